@@ -1,0 +1,87 @@
+//! Which version of each fact stands, once corrections are taken into account.
+
+use crate::conflict::{Conflict, ConflictKind};
+use crate::fact::{Amendment, Content, Entry, Fact};
+use crate::ids::FactId;
+use std::collections::BTreeMap;
+
+/// A fact as it stands: the id first posted, the version that stands, and what it says.
+pub(crate) struct Standing<'a> {
+    /// The id first posted.
+    pub(crate) root: FactId,
+    /// What it says now.
+    pub(crate) entry: &'a Entry,
+}
+
+/// The facts that stand, in no order, and what is contradictory or still waiting among corrections.
+///
+/// Withdrawn facts are left out. Doubles of one id count once. Where two corrections take the place of the
+/// same version, that version stands until one of the two is itself settled.
+pub(crate) fn standing(facts: &[Fact]) -> (Vec<Standing<'_>>, Vec<Conflict>) {
+    let mut originals: BTreeMap<FactId, &Entry> = BTreeMap::new();
+    let mut by_root: BTreeMap<FactId, BTreeMap<FactId, (&Fact, &Amendment)>> = BTreeMap::new();
+    for fact in facts {
+        match &fact.entry.content {
+            Content::Amendment(amendment) => {
+                by_root.entry(amendment.root).or_default().insert(fact.id, (fact, amendment));
+            }
+            _ => {
+                originals.insert(fact.id, &fact.entry);
+            }
+        }
+    }
+    let mut conflicts = Vec::new();
+    let mut result = Vec::new();
+    for (root, original) in originals {
+        let amendments = by_root.remove(&root).unwrap_or_default();
+        if let Some(entry) = settle(root, original, &amendments, &mut conflicts) {
+            result.push(Standing { root, entry });
+        }
+    }
+    let orphans = by_root.into_values().flat_map(BTreeMap::into_values);
+    conflicts.extend(orphans.map(|(fact, it)| pending(fact, it)));
+    (result, conflicts)
+}
+
+/// Follows the corrections of one fact as far as they lead; `None` when it was withdrawn.
+fn settle<'a>(
+    root: FactId,
+    original: &'a Entry,
+    amendments: &BTreeMap<FactId, (&'a Fact, &'a Amendment)>,
+    conflicts: &mut Vec<Conflict>,
+) -> Option<&'a Entry> {
+    let mut version = root;
+    let mut entry = Some(original);
+    let mut used = 0;
+    // Each step uses up at least one correction, so the walk ends.
+    while used < amendments.len() {
+        let mut next = amendments.iter().filter(|(_, (_, it))| it.supersedes == version);
+        let Some((id, (fact, amendment))) = next.next() else { break };
+        if next.next().is_some() {
+            conflicts.push(Conflict {
+                stream: amendment.stream,
+                on: fact.entry.on,
+                fact: root,
+                kind: ConflictKind::RivalAmendments,
+            });
+            return entry;
+        }
+        version = *id;
+        entry = amendment.replacement.as_deref();
+        used += 1;
+    }
+    let unreached = amendments
+        .values()
+        .filter(|(_, it)| it.supersedes != root && !amendments.contains_key(&it.supersedes));
+    conflicts.extend(unreached.map(|(fact, it)| pending(fact, it)));
+    entry
+}
+
+fn pending(fact: &Fact, amendment: &Amendment) -> Conflict {
+    Conflict {
+        stream: amendment.stream,
+        on: fact.entry.on,
+        fact: fact.id,
+        kind: ConflictKind::AmendmentPending,
+    }
+}

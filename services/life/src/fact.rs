@@ -1,0 +1,490 @@
+//! What people recorded: append-only facts, the only thing that everything else is worked out from.
+//!
+//! A fact holds no personal text. Notes, names and licences travel beside it and can be erased; nothing
+//! here depends on them.
+
+use crate::date_code::Scheme;
+use crate::hours::{Basis, Hours};
+use crate::ids::{
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
+};
+use crate::programme::Action;
+use chrono::NaiveDate;
+
+/// One recorded fact.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fact {
+    /// Made by the client; the same id with the same content is the same fact.
+    pub id: FactId,
+    /// What is said, and for which day.
+    pub entry: Entry,
+}
+
+/// A fact without its name: what an amendment can put in place of another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// The day it was performed; for work, the day it was released.
+    pub on: NaiveDate,
+    /// Where it stands among the facts of that day, when the order matters.
+    pub order_in_day: u16,
+    /// What is said.
+    pub content: Content,
+}
+
+/// What a fact says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Content {
+    /// A person, club, school or workshop exists.
+    PartyRegistered(PartyRegistered),
+    /// An aircraft exists.
+    AircraftRegistered(AircraftRegistered),
+    /// An engine exists.
+    EngineRegistered(EngineRegistered),
+    /// A component exists.
+    ComponentRegistered(ComponentRegistered),
+    /// An aircraft or engine belongs to somebody from this day.
+    Ownership(Ownership),
+    /// A workshop may see and post about an engine from this day.
+    Custody(Custody),
+    /// An engine came off its aircraft.
+    EngineRemoved(EngineRemoved),
+    /// An engine went into an aircraft.
+    EngineInstalled(EngineInstalled),
+    /// A component came off whatever it was on.
+    ComponentRemoved(ComponentRemoved),
+    /// A component went onto an engine or aircraft.
+    ComponentFitted(ComponentFitted),
+    /// An aircraft's hour meter was changed.
+    MeterChanged(MeterChanged),
+    /// Somebody read the hour meter.
+    Reading(Reading),
+    /// A workshop inspected or worked on an engine.
+    Inspection(Inspection),
+    /// An earlier fact is corrected or withdrawn.
+    Amendment(Amendment),
+}
+
+/// A person, club, school or workshop. Name and address are personal and travel beside the fact.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PartyRegistered {
+    /// Who.
+    pub party: PartyId,
+    /// What they are here.
+    pub role: PartyRole,
+}
+
+/// What a party is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PartyRole {
+    /// Owns aircraft or engines; receives the weekly mail.
+    Owner,
+    /// A workshop.
+    Shop,
+}
+
+/// An aircraft and the basis of its hour meter.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AircraftRegistered {
+    /// Which.
+    pub aircraft: AircraftId,
+    /// Its registration mark.
+    pub mark: String,
+    /// What its hour meter counts.
+    pub basis: Basis,
+}
+
+/// An engine as it stood on the day of the fact.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct EngineRegistered {
+    /// Which.
+    pub engine: EngineId,
+    /// The short name of its type.
+    pub engine_type: ItemId,
+    /// Its serial number: never a key.
+    pub serial: String,
+    /// The hours it is counted in.
+    pub basis: Basis,
+    /// Hours since new on that day; `None` when it has no log.
+    pub tsn: Option<Hours>,
+    /// The day it was made or first sold, where known.
+    pub made_on: Option<NaiveDate>,
+}
+
+/// A component as it stood on the day of the fact.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ComponentRegistered {
+    /// Which.
+    pub component: ComponentId,
+    /// What kind of part.
+    pub kind: PartKind,
+    /// Its serial number, where it has one.
+    pub serial: Option<String>,
+    /// Its lot, where it has one.
+    pub lot: Option<String>,
+    /// Its date code.
+    pub code: Option<Code>,
+    /// Hours on it that day: zero for a new part, `None` when not known.
+    pub hours: Option<Hours>,
+    /// The day it was first fitted to anything, if that was before these records begin.
+    pub first_fitted_on: Option<NaiveDate>,
+}
+
+/// A date code as marked on a part.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Code {
+    /// How to read it.
+    pub scheme: Scheme,
+    /// As marked.
+    pub text: String,
+}
+
+/// Who an aircraft or engine belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ownership {
+    /// What.
+    pub of: Host,
+    /// Who.
+    pub owner: PartyId,
+}
+
+/// A workshop that may see and post about an engine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Custody {
+    /// Which engine.
+    pub engine: EngineId,
+    /// Which workshop.
+    pub shop: PartyId,
+}
+
+/// An engine went into an aircraft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct EngineInstalled {
+    /// Which engine.
+    pub engine: EngineId,
+    /// Into which aircraft.
+    pub aircraft: AircraftId,
+    /// What the aircraft's hour meter showed.
+    pub meter: Hours,
+}
+
+/// An engine came off its aircraft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct EngineRemoved {
+    /// Which engine.
+    pub engine: EngineId,
+    /// What the aircraft's hour meter showed.
+    pub meter: Hours,
+}
+
+/// What a component can be fitted to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Host {
+    /// An engine.
+    Engine(EngineId),
+    /// An aircraft: a gearbox that stays when the engine goes, say.
+    Aircraft(AircraftId),
+}
+
+/// A component went onto an engine or aircraft.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ComponentFitted {
+    /// Which component.
+    pub component: ComponentId,
+    /// Onto what.
+    pub host: Host,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// What the aircraft's hour meter showed, if somebody looked.
+    pub meter: Option<Hours>,
+}
+
+/// A component came off whatever it was on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ComponentRemoved {
+    /// Which component.
+    pub component: ComponentId,
+    /// What the aircraft's hour meter showed, if somebody looked.
+    pub meter: Option<Hours>,
+}
+
+/// An aircraft's hour meter was changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MeterChanged {
+    /// Which aircraft.
+    pub aircraft: AircraftId,
+    /// What the old meter showed at the end.
+    pub old_end: Hours,
+    /// What the new meter showed at the start.
+    pub new_start: Hours,
+}
+
+/// What the aircraft's hour meter showed, told of the aircraft or of the engine in it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// The aircraft, or the engine that was in it that day.
+    pub of: Host,
+    /// What the meter showed.
+    pub meter: Hours,
+}
+
+/// What a workshop found and did between two days.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Inspection {
+    /// The engine.
+    pub engine: EngineId,
+    /// The workshop.
+    pub shop: PartyId,
+    /// The workshop's own number for the job.
+    pub work_order: Option<String>,
+    /// The day the work was begun. The day it was released is the fact's own day.
+    pub opened_on: NaiveDate,
+    /// Whether a release was recorded with it (who and under which licence travels beside the fact).
+    pub released: bool,
+    /// What the aircraft's hour meter showed, and when.
+    pub readings: Vec<InspectionReading>,
+    /// Hours since new as the workshop's papers state them, for an engine off its aircraft or from
+    /// before these records.
+    pub tsn: Option<Hours>,
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// What was measured.
+    pub measurements: Vec<Measurement>,
+    /// What was done.
+    pub work: Vec<WorkDone>,
+    /// Marks made on parts, so that they go back where they ran.
+    pub marks: Vec<Mark>,
+    /// The engine was overhauled as a whole.
+    pub overhaul: Option<OverhaulScope>,
+    /// Hours run on the bench after the work, completing an overhaul.
+    pub test_run: Option<Hours>,
+}
+
+/// One look at the aircraft's hour meter during an inspection.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct InspectionReading {
+    /// The day, between opened and released.
+    pub on: NaiveDate,
+    /// What the meter showed.
+    pub meter: Hours,
+}
+
+/// How much of the engine an overhaul covered. Only `Full`, completed by a test run, restarts the hours
+/// since overhaul.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum OverhaulScope {
+    /// Heads, cylinders, pistons, rings.
+    TopEnd,
+    /// The crankshaft and its bearings.
+    Crankshaft,
+    /// All of it.
+    Full,
+}
+
+impl OverhaulScope {
+    /// All scopes, in the order in which messages list them.
+    pub const ALL: [Self; 3] = [Self::TopEnd, Self::Crankshaft, Self::Full];
+
+    /// The word used in the API.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::TopEnd => "top-end",
+            Self::Crankshaft => "crankshaft",
+            Self::Full => "full",
+        }
+    }
+}
+
+/// What was found at one place.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// What was looked at: an item of the programme or another short name.
+    pub item: ItemId,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// In what state.
+    pub condition: Condition,
+}
+
+/// The state a part was found in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Condition {
+    /// Fit for use.
+    Serviceable,
+    /// Fit for now; look again.
+    Monitor,
+    /// To be repaired.
+    Repair,
+    /// To be renewed.
+    Renew,
+    /// Never to be used again.
+    Scrap,
+    /// Not looked at.
+    NotInspected,
+}
+
+impl Condition {
+    /// All conditions, in the order in which messages list them.
+    pub const ALL: [Self; 6] = [
+        Self::Serviceable,
+        Self::Monitor,
+        Self::Repair,
+        Self::Renew,
+        Self::Scrap,
+        Self::NotInspected,
+    ];
+
+    /// The word used in the API and on paper.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Serviceable => "serviceable",
+            Self::Monitor => "monitor",
+            Self::Repair => "repair",
+            Self::Renew => "renew",
+            Self::Scrap => "scrap",
+            Self::NotInspected => "not-inspected",
+        }
+    }
+}
+
+/// One measured value, kept as written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Measurement {
+    /// What was measured.
+    pub quantity: Quantity,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// The value as a plain decimal, without trailing zeros.
+    pub value: String,
+    /// Its unit.
+    pub unit: String,
+}
+
+/// One thing that was done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkDone {
+    /// The item of the programme that it answers.
+    pub item: ItemId,
+    /// Where; empty for an item of the engine as a whole.
+    pub positions: Vec<PositionId>,
+    /// What was done.
+    pub action: Action,
+}
+
+/// A mark made on a part.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// On what.
+    pub item: ItemId,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// The mark.
+    pub text: String,
+}
+
+/// An earlier fact is corrected or withdrawn.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Amendment {
+    /// The stream that the amended fact belongs to.
+    pub stream: Stream,
+    /// The fact first posted.
+    pub root: FactId,
+    /// The version that this one takes the place of: the root or an earlier amendment of it.
+    pub supersedes: FactId,
+    /// What stands now; `None` withdraws the fact.
+    pub replacement: Option<Box<Entry>>,
+}
+
+/// The four kinds of stream that facts are kept in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum StreamKind {
+    /// People and workshops.
+    Party,
+    /// Aircraft.
+    Aircraft,
+    /// Engines.
+    Engine,
+    /// Components.
+    Component,
+}
+
+/// The stream of one thing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Stream {
+    /// What kind of thing.
+    pub kind: StreamKind,
+    /// Which.
+    pub id: Uid,
+}
+
+impl Stream {
+    /// The stream of an engine.
+    #[must_use]
+    pub const fn engine(id: EngineId) -> Self {
+        Self { kind: StreamKind::Engine, id: id.0 }
+    }
+
+    /// The stream of an aircraft.
+    #[must_use]
+    pub const fn aircraft(id: AircraftId) -> Self {
+        Self { kind: StreamKind::Aircraft, id: id.0 }
+    }
+
+    /// The stream of a component.
+    #[must_use]
+    pub const fn component(id: ComponentId) -> Self {
+        Self { kind: StreamKind::Component, id: id.0 }
+    }
+
+    /// The stream of a person or workshop.
+    #[must_use]
+    pub const fn party(id: PartyId) -> Self {
+        Self { kind: StreamKind::Party, id: id.0 }
+    }
+}
+
+impl From<Host> for Stream {
+    fn from(host: Host) -> Self {
+        match host {
+            Host::Engine(id) => Self::engine(id),
+            Host::Aircraft(id) => Self::aircraft(id),
+        }
+    }
+}
+
+impl Content {
+    /// The stream this belongs to.
+    #[must_use]
+    pub fn stream(&self) -> Stream {
+        match self {
+            Self::PartyRegistered(it) => Stream::party(it.party),
+            Self::AircraftRegistered(it) => Stream::aircraft(it.aircraft),
+            Self::EngineRegistered(it) => Stream::engine(it.engine),
+            Self::ComponentRegistered(it) => Stream::component(it.component),
+            Self::Ownership(it) => it.of.into(),
+            Self::Custody(it) => Stream::engine(it.engine),
+            Self::EngineRemoved(it) => Stream::engine(it.engine),
+            Self::EngineInstalled(it) => Stream::engine(it.engine),
+            Self::ComponentRemoved(it) => Stream::component(it.component),
+            Self::ComponentFitted(it) => Stream::component(it.component),
+            Self::MeterChanged(it) => Stream::aircraft(it.aircraft),
+            Self::Reading(it) => it.of.into(),
+            Self::Inspection(it) => Stream::engine(it.engine),
+            Self::Amendment(it) => it.stream,
+        }
+    }
+
+    /// The other streams whose hours this ties to its own, in no order.
+    #[must_use]
+    pub fn links(&self) -> Vec<Stream> {
+        match self {
+            Self::EngineInstalled(it) => vec![Stream::aircraft(it.aircraft)],
+            Self::ComponentFitted(it) => vec![it.host.into()],
+            Self::Amendment(it) => {
+                it.replacement.as_ref().map_or_else(Vec::new, |entry| entry.content.links())
+            }
+            _ => Vec::new(),
+        }
+    }
+}

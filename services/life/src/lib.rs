@@ -1,0 +1,33 @@
+//! The trade's arithmetic: running hours, calendars, date codes, meters, histories, due lines.
+//!
+//! Pure values in, pure values out: no input or output, no clock, no serialisation, no SQL, nothing
+//! asynchronous. Nothing here can fail for any reason but its arguments.
+
+mod amend;
+pub mod bench;
+pub mod calendar;
+pub mod cautions;
+pub mod clock;
+pub mod conflict;
+pub mod copper;
+mod count;
+pub mod date_code;
+pub mod decimal;
+pub mod due;
+pub mod fact;
+mod finding;
+mod fold;
+mod governs;
+pub mod history;
+pub mod hours;
+pub mod ids;
+pub mod line;
+pub mod programme;
+pub mod rule;
+mod start;
+pub mod status;
+pub mod sum;
+pub mod week;
+pub mod words;
+pub mod working;
+mod working_status;

@@ -1,0 +1,426 @@
+//! The arithmetic of one leg: where the next interval starts, how far a tolerance or an extension reaches,
+//! and the days on which each status begins. Both sides, hours and calendar, are counted apart.
+
+use crate::calendar::{self, CalendarMode, CalendarSpan, day_after, days_before, days_between};
+use crate::hours::Hours;
+use crate::line::Count;
+use crate::programme::{Class, Granted, Item, NextPolicy, Notice, Tolerance};
+use crate::status::{Beyond, StatusDays};
+use chrono::NaiveDate;
+
+/// Whole intervals tried when work was very late: a bound on the loop, not a rule of the trade.
+const SKIPPED_INTERVALS_MAX: u32 = 100_000;
+
+/// How an item is counted, apart from its interval.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Rule {
+    /// How binding the item is.
+    pub class: Class,
+    /// Where the next interval starts.
+    pub next: NextPolicy,
+    /// Permission to run late.
+    pub tolerance: Option<Tolerance>,
+    /// What that permission needs.
+    pub granted: Granted,
+    /// Percent beyond the recommended life.
+    pub extension_percent: Option<u32>,
+    /// How long before due it counts as coming due.
+    pub notice: Notice,
+}
+
+impl From<&Item> for Rule {
+    fn from(item: &Item) -> Self {
+        Self {
+            class: item.class,
+            next: item.next,
+            tolerance: item.tolerance,
+            granted: item.granted,
+            extension_percent: item.extension_percent,
+            notice: item.notice,
+        }
+    }
+}
+
+/// Where the interval after a piece of work was counted from, and why.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Counted {
+    /// From done: nothing was due before, or a renewal or overhaul starts afresh.
+    Afresh,
+    /// From done: the rule says so.
+    FromDone,
+    /// From done: it was not late, and early work counts from when it was done.
+    EarlyFromDone,
+    /// From due: it was late, and late work counts from when it was due.
+    LateFromDue,
+    /// From due, so many whole intervals on, because the next due had already passed.
+    Skipped(u32),
+    /// From due: it was inside the window.
+    InWindow,
+    /// From done: it was outside the window.
+    OutsideWindow,
+}
+
+/// A calendar due day as its anchor and the span from it, so that repeats never drift off the anchor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DueDay {
+    /// The day the count begins.
+    pub anchor: NaiveDate,
+    /// All intervals since.
+    pub span: CalendarSpan,
+    /// How it ends.
+    pub mode: CalendarMode,
+}
+
+impl DueDay {
+    /// A bare day, as its own anchor.
+    #[must_use]
+    pub const fn on(day: NaiveDate, mode: CalendarMode) -> Self {
+        Self { anchor: day, span: CalendarSpan { months: 0, days: 0 }, mode }
+    }
+
+    /// So much later, still counted from the anchor.
+    #[must_use]
+    pub const fn plus(self, span: CalendarSpan) -> Self {
+        Self { anchor: self.anchor, span: self.span.plus(span), mode: self.mode }
+    }
+
+    /// The day itself.
+    #[must_use]
+    pub fn day(self) -> NaiveDate {
+        calendar::add(self.anchor, self.span, self.mode)
+    }
+}
+
+/// The next due after a piece of work, on one side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Next<T, D> {
+    /// Due next.
+    pub due: T,
+    /// Where it was counted from.
+    pub counted: Counted,
+    /// How far past due the work was done; zero if it was not.
+    pub overrun: D,
+    /// Whether that was beyond the tolerance or extension.
+    pub beyond_tolerance: bool,
+}
+
+impl Rule {
+    /// How far past due hours may run: the strictest part of the tolerance, or the extension.
+    #[must_use]
+    pub fn allowance_hours(&self, every: Hours) -> Hours {
+        if !self.class.permits_tolerance() {
+            return Hours::ZERO;
+        }
+        if let Some(percent) = self.extension_percent {
+            return percent_of(every, percent);
+        }
+        let Some(tolerance) = self.tolerance else { return Hours::ZERO };
+        let share = tolerance.percent.map(|percent| {
+            let share = percent_of(every, percent);
+            tolerance.hours_max.map_or(share, |most| share.min(most))
+        });
+        tolerance.hours.into_iter().chain(share).min().unwrap_or(Hours::ZERO)
+    }
+
+    /// The latest hours for this due.
+    #[must_use]
+    pub fn latest_hours(&self, due: Hours, every: Hours) -> Hours {
+        due + self.allowance_hours(every)
+    }
+
+    /// The latest day for this due: the strictest part of the tolerance, or the extension.
+    #[must_use]
+    pub fn latest_day(&self, due: DueDay, every: CalendarSpan) -> NaiveDate {
+        if !self.class.permits_tolerance() {
+            return due.day();
+        }
+        if let Some(percent) = self.extension_percent {
+            return due.plus(extension_span(every, percent)).day();
+        }
+        let Some(tolerance) = self.tolerance else { return due.day() };
+        let by_span = tolerance.span.map(|span| due.plus(span).day());
+        let by_percent = share_days(&tolerance, every).map(|days| later_by_days(due.day(), days));
+        by_span.into_iter().chain(by_percent).min().unwrap_or_else(|| due.day())
+    }
+
+    /// The first day of the window before due, which reaches back as far as the tolerance reaches on.
+    fn earliest_day(&self, due: DueDay, every: CalendarSpan) -> NaiveDate {
+        let Some(tolerance) = self.tolerance.filter(|_| self.class.permits_tolerance()) else {
+            return due.day();
+        };
+        let by_span = tolerance.span.and_then(|span| {
+            let months = i32::try_from(span.months).ok()?;
+            calendar::shift(due.day(), -months, -i64::from(span.days))
+        });
+        let by_percent = share_days(&tolerance, every).map(|days| days_before(due.day(), days));
+        by_span.into_iter().chain(by_percent).max().unwrap_or_else(|| due.day())
+    }
+
+    /// Due hours after work done at `done`, when `was_due` was due; `afresh` for a renewal or an overhaul.
+    #[must_use]
+    pub fn next_hours(
+        &self,
+        every: Hours,
+        was_due: Option<Hours>,
+        done: Hours,
+        afresh: bool,
+    ) -> Next<Hours, Hours> {
+        let overrun = was_due.map_or(Hours::ZERO, |due| (done - due).max(Hours::ZERO));
+        let allowance = self.allowance_hours(every);
+        let (due, counted) = match was_due {
+            None => (done + every, Counted::Afresh),
+            Some(_) if afresh => (done + every, Counted::Afresh),
+            Some(was_due) => match self.next {
+                NextPolicy::FromDone => (done + every, Counted::FromDone),
+                NextPolicy::FromDue if done <= was_due => (done + every, Counted::EarlyFromDone),
+                NextPolicy::FromDue => on_from_hours(was_due, every, done, Counted::LateFromDue),
+                NextPolicy::Window if done < was_due - allowance || done > was_due + allowance => {
+                    (done + every, Counted::OutsideWindow)
+                }
+                NextPolicy::Window => on_from_hours(was_due, every, done, Counted::InWindow),
+            },
+        };
+        Next { due, counted, overrun, beyond_tolerance: overrun > allowance }
+    }
+
+    /// Due day after work released on `done`, when `was_due` was due; `afresh` for a renewal or an overhaul.
+    #[must_use]
+    pub fn next_day(
+        &self,
+        every: CalendarSpan,
+        mode: CalendarMode,
+        was_due: Option<DueDay>,
+        done: NaiveDate,
+        afresh: bool,
+    ) -> Next<DueDay, i64> {
+        let from_done = DueDay::on(done, mode).plus(every);
+        let overrun = was_due.map_or(0, |due| days_between(due.day(), done).max(0));
+        let latest = was_due.map(|due| self.latest_day(due, every));
+        let (due, counted) = match was_due {
+            None => (from_done, Counted::Afresh),
+            Some(_) if afresh => (from_done, Counted::Afresh),
+            Some(was_due) => match self.next {
+                NextPolicy::FromDone => (from_done, Counted::FromDone),
+                NextPolicy::FromDue if done <= was_due.day() => (from_done, Counted::EarlyFromDone),
+                NextPolicy::FromDue => on_from_day(was_due, every, done, Counted::LateFromDue),
+                NextPolicy::Window
+                    if done < self.earliest_day(was_due, every)
+                        || latest.is_some_and(|latest| done > latest) =>
+                {
+                    (from_done, Counted::OutsideWindow)
+                }
+                NextPolicy::Window => on_from_day(was_due, every, done, Counted::InWindow),
+            },
+        };
+        let beyond_tolerance = latest.is_some_and(|latest| done > latest);
+        Next { due, counted, overrun, beyond_tolerance }
+    }
+
+    /// Whether past due is already overdue, because the allowance needs what the records do not show.
+    #[must_use]
+    pub fn late_at_due(&self) -> bool {
+        self.extension_percent.is_none() && self.granted != Granted::Automatic
+    }
+
+    /// What comes after due for this rule.
+    #[must_use]
+    pub fn beyond(&self) -> Beyond {
+        if self.extension_percent.is_some() && self.class.permits_tolerance() {
+            Beyond::Extension
+        } else {
+            Beyond::Tolerance
+        }
+    }
+
+    /// The days on which each status begins by one leg.
+    #[must_use]
+    pub fn days_of(&self, count: Count, now: Option<(Hours, NaiveDate)>) -> StatusDays {
+        match count {
+            Count::Hours { due, latest, .. } => self.days_by_hours(due, latest, now),
+            Count::Calendar { due, latest, .. } => self.days_by_calendar(due, latest),
+            Count::Missing(..) => self.unknown(),
+        }
+    }
+
+    fn unknown(&self) -> StatusDays {
+        StatusDays {
+            unknown_from: Some(NaiveDate::MIN),
+            beyond: self.beyond(),
+            ..StatusDays::default()
+        }
+    }
+
+    /// The days on which each status begins by an hours leg, from the last reading: hours already passed
+    /// begin on that reading's day, and hours still to come begin on no known day.
+    fn days_by_hours(
+        &self,
+        due: Hours,
+        latest: Hours,
+        now: Option<(Hours, NaiveDate)>,
+    ) -> StatusDays {
+        let Some((now, on)) = now else { return self.unknown() };
+        let since = |reached: bool| reached.then_some(on);
+        let late = if self.late_at_due() { due } else { latest };
+        StatusDays {
+            unknown_from: None,
+            coming_from: since(due - now <= self.notice.hours),
+            due_from: since(now > due),
+            late_from: since(now > late),
+            beyond: self.beyond(),
+        }
+    }
+
+    /// The days on which each status begins by a calendar leg; it is valid through the due day.
+    fn days_by_calendar(&self, due: NaiveDate, latest: NaiveDate) -> StatusDays {
+        let late = if self.late_at_due() { due } else { latest };
+        StatusDays {
+            unknown_from: None,
+            coming_from: Some(days_before(due, self.notice.days)),
+            due_from: Some(day_after(due)),
+            late_from: Some(day_after(late)),
+            beyond: self.beyond(),
+        }
+    }
+}
+
+/// So many percent of an interval of hours; parts of a second are dropped, which is the strict side.
+fn percent_of(every: Hours, percent: u32) -> Hours {
+    Hours::from_seconds((every.seconds() * i64::from(percent)).div_euclid(100))
+}
+
+/// The percentage of a calendar interval in whole days, fractions dropped, within its cap.
+fn share_days(tolerance: &Tolerance, every: CalendarSpan) -> Option<u32> {
+    let days = every.days_nominal() * i64::from(tolerance.percent?) / 100;
+    let days = u32::try_from(days).unwrap_or(u32::MAX);
+    Some(tolerance.days_max.map_or(days, |most| days.min(most)))
+}
+
+/// The extension of a calendar interval, whole months and days each rounded down (14.4 years: 172 months).
+fn extension_span(every: CalendarSpan, percent: u32) -> CalendarSpan {
+    let share =
+        |count: u32| u32::try_from(u64::from(count) * u64::from(percent) / 100).unwrap_or(u32::MAX);
+    CalendarSpan { months: share(every.months), days: share(every.days) }
+}
+
+fn later_by_days(day: NaiveDate, days: u32) -> NaiveDate {
+    calendar::add(day, CalendarSpan::days(days), CalendarMode::Day)
+}
+
+/// From due by one interval or, if that has passed already, by as many whole ones as it takes.
+fn on_from_hours(was_due: Hours, every: Hours, done: Hours, once: Counted) -> (Hours, Counted) {
+    let late = (done - was_due).seconds().max(0);
+    let intervals = late.div_euclid(every.seconds().max(1)) + 1;
+    let due = Hours::from_seconds(was_due.seconds() + every.seconds() * intervals);
+    match u32::try_from(intervals) {
+        Ok(1) => (due, once),
+        Ok(intervals) => (due, Counted::Skipped(intervals)),
+        Err(_) => (due, Counted::Skipped(u32::MAX)),
+    }
+}
+
+/// The same on the calendar, where intervals differ in length and are tried one after another.
+fn on_from_day(
+    was_due: DueDay,
+    every: CalendarSpan,
+    done: NaiveDate,
+    once: Counted,
+) -> (DueDay, Counted) {
+    let first = was_due.plus(every);
+    if first.day() > done {
+        return (first, once);
+    }
+    let intervals = (2..SKIPPED_INTERVALS_MAX)
+        .find(|count| was_due.plus(every.times(*count)).day() > done)
+        .unwrap_or(SKIPPED_INTERVALS_MAX);
+    (was_due.plus(every.times(intervals)), Counted::Skipped(intervals))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rule(next: NextPolicy, tolerance: Option<Tolerance>) -> Rule {
+        Rule {
+            class: Class::RequiredInspection,
+            next,
+            tolerance,
+            granted: Granted::Automatic,
+            extension_percent: None,
+            notice: Notice::default(),
+        }
+    }
+
+    fn h(text: &str) -> Hours {
+        Hours::parse(text).expect("hours")
+    }
+
+    fn d(text: &str) -> NaiveDate {
+        text.parse().expect("a date")
+    }
+
+    // The three answers of 14 CFR 91.409(b) counting, worked by hand: due 1040, every 100.
+    #[test]
+    fn late_from_due_early_from_done_very_late_by_whole_intervals() {
+        let rule = rule(NextPolicy::FromDue, None);
+        let every = h("100");
+        let next = |done| rule.next_hours(every, Some(h("1040")), h(done), false);
+        assert_eq!((next("1043.2").due, next("1043.2").counted), (h("1140"), Counted::LateFromDue));
+        assert_eq!(next("1032.5").due, h("1132.5"));
+        assert_eq!((next("1190").due, next("1190").counted), (h("1240"), Counted::Skipped(2)));
+    }
+
+    // US Army TM 1-1500-328-23 para 2-10: due 31 Jan 1999, every 6 months, +/-18 days.
+    #[test]
+    fn inside_the_window_counts_from_due_even_if_early() {
+        let tolerance = Tolerance {
+            percent: Some(10),
+            hours_max: Some(h("5")),
+            days_max: Some(30),
+            ..Tolerance::default()
+        };
+        let rule = rule(NextPolicy::Window, Some(tolerance));
+        let every = CalendarSpan::months(6);
+        let due = DueDay::on(d("1999-01-31"), CalendarMode::Day);
+        let next = |done| rule.next_day(every, CalendarMode::Day, Some(due), d(done), false);
+        assert_eq!(next("1999-01-13").due.day(), d("1999-07-31"));
+        assert_eq!(next("1999-02-18").due.day(), d("1999-07-31"));
+        assert_eq!(next("1999-02-19").due.day(), d("1999-08-19"));
+        assert_eq!(next("1999-01-12").counted, Counted::OutsideWindow);
+        assert_eq!(rule.latest_day(due, every), d("1999-02-18"));
+    }
+
+    // 31 Aug 2024 + 6 months = 28 Feb 2025; with one month of tolerance 31 Mar 2025, from the anchor.
+    #[test]
+    fn a_tolerance_of_months_counts_from_the_anchor() {
+        let tolerance = Tolerance { span: Some(CalendarSpan::months(1)), ..Tolerance::default() };
+        let rule = rule(NextPolicy::FromDone, Some(tolerance));
+        let every = CalendarSpan::months(6);
+        let due = DueDay::on(d("2024-08-31"), CalendarMode::Day).plus(every);
+        assert_eq!(due.day(), d("2025-02-28"));
+        assert_eq!(rule.latest_day(due, every), d("2025-03-31"));
+    }
+
+    // 300 h / 5 y and 20 %: 360 h / 72 months; 12 y and 20 %: 172 months, rounded down.
+    #[test]
+    fn an_extension_is_counted_from_the_anchor_and_rounds_down() {
+        let rule = Rule {
+            class: Class::Recommended,
+            extension_percent: Some(20),
+            ..rule(NextPolicy::FromDone, None)
+        };
+        assert_eq!(rule.latest_hours(h("300"), h("300")), h("360"));
+        let due = |months| {
+            DueDay::on(d("2020-05-10"), CalendarMode::Day).plus(CalendarSpan::months(months))
+        };
+        assert_eq!(rule.latest_day(due(60), CalendarSpan::months(60)), d("2026-05-10"));
+        assert_eq!(rule.latest_day(due(144), CalendarSpan::months(144)), d("2034-09-10"));
+    }
+
+    // No tolerance on a directive or limitation: Transport Canada Std 625 App D (3)(a)(iv) note.
+    #[test]
+    fn a_directive_has_no_tolerance_whatever_is_asked() {
+        let tolerance = Tolerance { hours: Some(h("10")), ..Tolerance::default() };
+        let rule = Rule { class: Class::Directive, ..rule(NextPolicy::FromDue, Some(tolerance)) };
+        assert_eq!(rule.latest_hours(h("100"), h("100")), h("100"));
+    }
+}

@@ -1,0 +1,117 @@
+//! One due sum on its own, without a history: what `gudgeon calc due` works out, by the code that the
+//! service uses.
+
+use crate::calendar::{CalendarMode, CalendarSpan};
+use crate::count::{Counting, DoneOnce, Step, days_from, hours_from};
+use crate::hours::Hours;
+use crate::ids::ItemId;
+use crate::line::{AskedBy, DueLine, Leg, Missing, Overrun};
+use crate::programme::Action;
+use crate::rule::{DueDay, Rule};
+use crate::status::StatusDays;
+use crate::working::step_words;
+use crate::working_status::{governing, left, leg_status};
+use chrono::NaiveDate;
+
+/// What a due sum starts from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DueSum {
+    /// The day it is worked out for.
+    pub as_of: NaiveDate,
+    /// Hours now, read on that day.
+    pub hours_now: Option<Hours>,
+    /// How it is counted.
+    pub rule: Rule,
+    /// Every so many hours.
+    pub every_hours: Option<Hours>,
+    /// Every so much calendar time.
+    pub every_span: Option<CalendarSpan>,
+    /// How the calendar time ends.
+    pub calendar: CalendarMode,
+    /// When it was last done: the day and the hours, as far as known.
+    pub last: (Option<NaiveDate>, Option<Hours>),
+    /// When that was due: the day and the hours, as far as known.
+    pub was_due: (Option<NaiveDate>, Option<Hours>),
+}
+
+/// The due line of a sum, and its working.
+#[must_use]
+pub fn due_sum(sum: &DueSum) -> (DueLine, Vec<String>) {
+    let mut steps = Vec::new();
+    let rule = &sum.rule;
+    let countings = [count_hours(sum, &mut steps), count_calendar(sum, &mut steps)];
+    let countings: Vec<Counting> = countings.into_iter().flatten().collect();
+    let now = sum.hours_now.map(|hours| (hours, sum.as_of));
+    let legs: Vec<Leg> = countings
+        .iter()
+        .map(|it| Leg { limit: None, count: it.count, days: rule.days_of(it.count, now) })
+        .collect();
+    let beyond = StatusDays { beyond: rule.beyond(), ..StatusDays::default() };
+    let line = DueLine {
+        item: sum_item(),
+        title: String::new(),
+        asked_by: AskedBy::Programme,
+        position: None,
+        component: None,
+        class: rule.class,
+        source: String::new(),
+        days: legs.iter().fold(beyond, |days, leg| days.with(leg.days)),
+        legs,
+        hours_now: sum.hours_now,
+        hours_on: now.map(|(_, on)| on),
+        meter_now: None,
+        last: None,
+        last_overrun: countings.iter().fold(Overrun::default(), |late, it| late.with(it.overrun())),
+        last_overrun_beyond_tolerance: countings.iter().any(|it| it.last_beyond),
+        notes: Vec::new(),
+    };
+    let words = words(sum, &line, &steps);
+    (line, words)
+}
+
+fn words(sum: &DueSum, line: &DueLine, steps: &[Step<'_>]) -> Vec<String> {
+    let (rule, as_of) = (&sum.rule, sum.as_of);
+    let mut words = vec![format!("As of {as_of}.")];
+    words.push(sum.hours_now.map_or_else(
+        || "Hours now: not known.".to_owned(),
+        |now| format!("Hours now: {now} = {now} h, read {as_of}."),
+    ));
+    words.extend(steps.iter().filter_map(|step| step_words(step, rule)));
+    words.extend(line.legs.iter().filter_map(|leg| left(leg, line, as_of)));
+    words.extend(line.legs.iter().map(|leg| leg_status(leg, rule, line, as_of)));
+    words.extend(governing(line, as_of));
+    words.push(format!("Status: {}.", line.status(as_of).printed()));
+    words
+}
+
+fn count_hours(sum: &DueSum, steps: &mut Vec<Step<'_>>) -> Option<Counting> {
+    let every = sum.every_hours?;
+    let missing = if sum.last == (None, None) { Missing::NeverDone } else { Missing::NoHours };
+    let first = sum.was_due.1.ok_or(missing);
+    let done: Vec<DoneOnce> = sum.last.1.map(|hours| once(sum, Some(hours))).into_iter().collect();
+    let first = if done.is_empty() { Err(missing) } else { first };
+    Some(hours_from(&sum.rule, every, first, &done, steps))
+}
+
+fn count_calendar(sum: &DueSum, steps: &mut Vec<Step<'_>>) -> Option<Counting> {
+    let every = sum.every_span?;
+    let was_due = sum.was_due.0.map(|day| DueDay::on(day, sum.calendar));
+    let first = was_due.filter(|_| sum.last.0.is_some()).ok_or(Missing::NeverDone);
+    let done: Vec<DoneOnce> = sum.last.0.map(|_| once(sum, sum.last.1)).into_iter().collect();
+    let from = sum.last.0.ok_or(Missing::NeverDone);
+    Some(days_from(&sum.rule, (every, sum.calendar), (from, first), &done, steps))
+}
+
+fn once(sum: &DueSum, hours: Option<Hours>) -> DoneOnce {
+    DoneOnce {
+        on: sum.last.0.unwrap_or(sum.as_of),
+        hours,
+        action: Action::Inspected,
+        afresh: false,
+        fact: None,
+    }
+}
+
+fn sum_item() -> ItemId {
+    ItemId::new("sum").unwrap_or_else(|| unreachable!("`sum` is a plain word"))
+}

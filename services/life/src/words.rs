@@ -1,0 +1,278 @@
+//! A due line in words: what a mail and a page say about it, so that both say the same.
+//!
+//! Days print as `Mon 2026-12-07`, always with how far off they are. Hours print in tenths: hours used and
+//! hours late round up, hours left and due hours round down, both the cautious side.
+
+use crate::calendar::days_between;
+use crate::hours::Hours;
+use crate::ids::Uid;
+use crate::line::{AskedBy, Axis, Count, DueLine, Governs, LastDone, Leg, Overrun};
+use crate::programme::Class;
+use crate::status::Status;
+use chrono::NaiveDate;
+
+/// What stands where a date would stand when only hours set it.
+pub const NO_FORECAST: &str = "no date can be forecast from hours yet";
+
+/// One due line in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LineWords {
+    /// When it is due, by the leg or legs that govern.
+    pub due: String,
+    /// Which leg governs, and what could still come first.
+    pub governing: Option<String>,
+    /// How far past due it is, and what permission is left.
+    pub late: Option<String>,
+    /// Every leg, in the order of the line.
+    pub legs: Vec<LegWords>,
+    /// When it was last done and how late that was, or that no record says so.
+    pub last: String,
+    /// The finding that asks for it, when one does.
+    pub finding: Option<String>,
+}
+
+/// One leg in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LegWords {
+    /// What is counted, with the name of the limit: `Hours`, `Calendar, in service`.
+    pub name: String,
+    /// Whether this leg governs.
+    pub governs: bool,
+    /// How it stands.
+    pub words: String,
+}
+
+/// A day: `Mon 2026-12-07`.
+#[must_use]
+pub fn day(on: NaiveDate) -> String {
+    on.format("%a %Y-%m-%d").to_string()
+}
+
+/// How far off a day is: `today`, `in 1 day`, `24 days ago`.
+#[must_use]
+pub fn distance(on: NaiveDate, as_of: NaiveDate) -> String {
+    match days_between(as_of, on) {
+        0 => "today".to_owned(),
+        ahead if ahead > 0 => format!("in {}", counted(ahead, "day")),
+        behind => format!("{} ago", counted(-behind, "day")),
+    }
+}
+
+/// A day and how far off it is: `Mon 2026-12-07 (in 12 days)`.
+#[must_use]
+pub fn day_from(on: NaiveDate, as_of: NaiveDate) -> String {
+    format!("{} ({})", day(on), distance(on, as_of))
+}
+
+/// A number with its noun: `1 day`, `2 days`.
+#[must_use]
+pub fn counted(count: i64, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
+/// The last eight digits of an identifier. The first ones of a version 7 UUID are the time and nearly alike.
+#[must_use]
+pub fn short_id(id: Uid) -> String {
+    id.to_string().chars().skip(28).collect()
+}
+
+/// Foreign text made fit to print anywhere: one line, no control or direction-changing characters, and
+/// no longer than `chars`, the cut marked.
+#[must_use]
+pub fn clean(text: &str, chars: usize) -> String {
+    let one_line: String = text
+        .chars()
+        .map(|c| if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') { ' ' } else { c })
+        .filter(|c| !turns_direction(*c))
+        .collect();
+    let words: Vec<&str> = one_line.split_whitespace().collect();
+    let words = words.join(" ");
+    if words.chars().count() <= chars {
+        return words;
+    }
+    let kept: String = words.chars().take(chars.saturating_sub(1)).collect();
+    format!("{}\u{2026}", kept.trim_end())
+}
+
+/// The characters of Unicode that change the direction of the text after them.
+const fn turns_direction(c: char) -> bool {
+    matches!(c, '\u{061c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// How far past due, in words: `12.3 h and 24 days past due`; `None` when not past it.
+#[must_use]
+pub fn overrun(by: Overrun) -> Option<String> {
+    let hours = (by.hours > Hours::ZERO).then(|| format!("{} h", by.hours.tenths_up()));
+    let days = (by.days > 0).then(|| counted(by.days, "day"));
+    let parts: Vec<String> = hours.into_iter().chain(days).collect();
+    (!parts.is_empty()).then(|| parts.join(" and "))
+}
+
+/// What decides which line is named first: the worse status, then the more binding class, then the earlier
+/// day, then the fewer hours left. The smaller comes first.
+#[must_use]
+pub fn urgency(line: &DueLine, as_of: NaiveDate) -> (Status, Class, NaiveDate, Hours) {
+    (
+        line.status(as_of),
+        line.class,
+        line.due_on().unwrap_or(NaiveDate::MAX),
+        line.hours_left().unwrap_or(Hours::from_seconds(i64::MAX)),
+    )
+}
+
+/// One due line in words, as it stands on a day.
+#[must_use]
+pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
+    LineWords {
+        due: due(line, as_of),
+        governing: governing(line, as_of),
+        late: late(line, as_of),
+        legs: line.legs.iter().map(|leg| leg_words(line, leg, as_of)).collect(),
+        last: line.last.map_or_else(|| "not on record".to_owned(), |last| last_done(line, last)),
+        finding: match line.asked_by {
+            AskedBy::Programme => None,
+            AskedBy::Finding(fact) => {
+                Some(format!("asked for by an open finding, record ending {}", short_id(fact.0)))
+            }
+        },
+    }
+}
+
+fn due(line: &DueLine, as_of: NaiveDate) -> String {
+    let by_hours = || line.due_hours().map(|at| due_at_hours(line, at));
+    let by_calendar = || line.due_on().map(|on| due_on_day(on, as_of));
+    let governed = match line.governs(as_of) {
+        Governs::Hours => by_hours(),
+        Governs::Calendar => by_calendar(),
+        Governs::Both => by_calendar().zip(by_hours()).map(|(on, at)| format!("{on}, and {at}")),
+        Governs::None => None,
+    };
+    let missing = line.legs.iter().find_map(|leg| match leg.count {
+        Count::Missing(_, why) => Some(format!("cannot be told: {}", why.printed())),
+        _ => None,
+    });
+    match (line.status(as_of), missing, governed) {
+        (Status::Unknown, Some(missing), Some(governed)) => {
+            format!("{missing}; otherwise {governed}")
+        }
+        (_, Some(missing), None) => missing,
+        (_, _, Some(governed)) => governed,
+        (_, None, None) => match line.asked_by {
+            AskedBy::Finding(_) => "due now, until work at this place closes it".to_owned(),
+            AskedBy::Programme => "cannot be told".to_owned(),
+        },
+    }
+}
+
+fn due_on_day(on: NaiveDate, as_of: NaiveDate) -> String {
+    if on < as_of { format!("was due {}", day(on)) } else { format!("due {}", day_from(on, as_of)) }
+}
+
+fn due_at_hours(line: &DueLine, at: Hours) -> String {
+    let at = line.meter_due().map_or_else(
+        || format!("at {} h", at.tenths_down()),
+        |meter| format!("at hour meter {}", meter.tenths_down()),
+    );
+    match line.hours_left() {
+        None => format!("due {at}; the hours now are not known"),
+        Some(left) if left < Hours::ZERO => format!("was due {at}"),
+        Some(left) => format!("due {at}, {} h left at the last reading", left.tenths_down()),
+    }
+}
+
+/// Which side governs, and what could still come first.
+fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let hours_ahead = line.hours_left().filter(|left| *left >= Hours::ZERO);
+    let day_ahead = line.due_on().filter(|on| *on >= as_of);
+    let words = match (line.governs(as_of), hours_ahead, day_ahead) {
+        (Governs::None, _, _) => return None,
+        (Governs::Hours, _, Some(on)) => format!("hours govern, unless {} comes first", day(on)),
+        (Governs::Hours, _, None) => "hours govern".to_owned(),
+        (Governs::Calendar, Some(left), Some(_)) => {
+            format!("the calendar governs, unless {} h are run first", left.tenths_down())
+        }
+        (Governs::Calendar, _, _) => "the calendar governs".to_owned(),
+        (Governs::Both, _, _) => "hours and calendar govern alike".to_owned(),
+    };
+    let open = hours_ahead.is_some() && (day_ahead.is_some() || line.due_on().is_none());
+    Some(if open { format!("{words}; {NO_FORECAST}") } else { words })
+}
+
+fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let past = overrun(line.overdue_by(as_of))?;
+    let permission = match line.status(as_of) {
+        Status::InTolerance => "tolerance",
+        Status::InExtension => "extension",
+        _ => return Some(format!("{past} past due")),
+    };
+    let days = line.latest_on().map(|on| format!("on {}", day_from(on, as_of)));
+    let hours = line.latest_hours().map(|at| format!("at {} h", at.tenths_down()));
+    let ends: Vec<String> = days.into_iter().chain(hours).collect();
+    Some(format!("{past} past due; the {permission} ends {}", ends.join(" or ")))
+}
+
+fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {
+    let axis = match leg.count {
+        Count::Hours { .. } | Count::Missing(Axis::Hours, _) => "Hours",
+        Count::Calendar { .. } | Count::Missing(Axis::Calendar, _) => "Calendar",
+    };
+    LegWords {
+        name: leg
+            .limit
+            .as_ref()
+            .map_or_else(|| axis.to_owned(), |limit| format!("{axis}, {limit}")),
+        governs: line.governing_legs(as_of).contains(&leg),
+        words: match leg.count {
+            Count::Hours { from, due, latest } => hours_leg(line, from, due, latest),
+            Count::Calendar { from, due, latest } => calendar_leg(from, due, latest, as_of),
+            Count::Missing(_, why) => format!("cannot be told: {}", why.printed()),
+        },
+    }
+}
+
+fn hours_leg(line: &DueLine, from: Hours, due: Hours, latest: Hours) -> String {
+    let mut words = format!("from {} h, due at {} h", from.tenths_up(), due.tenths_down());
+    if latest != due {
+        words += &format!(", latest {} h", latest.tenths_down());
+    }
+    let Some(now) = line.hours_now else {
+        return words + "; the hours now are not known";
+    };
+    let left = due - now;
+    words += &format!("; now {} h, ", now.tenths_up());
+    words += &if left < Hours::ZERO {
+        format!("{} h past", (-left).tenths_up())
+    } else {
+        format!("{} h left", left.tenths_down())
+    };
+    match line.meter_now {
+        Some(meter) => words + &format!("; due at hour meter {}", (meter + left).tenths_down()),
+        None => words,
+    }
+}
+
+fn calendar_leg(from: NaiveDate, due: NaiveDate, latest: NaiveDate, as_of: NaiveDate) -> String {
+    let mut words = format!("from {from}, due {}", day_from(due, as_of));
+    if latest != due {
+        words += &format!(", latest {}", day_from(latest, as_of));
+    }
+    words
+}
+
+fn last_done(line: &DueLine, last: LastDone) -> String {
+    let mut words = format!("{} {}", last.action.word(), last.on);
+    if let Some(hours) = last.hours {
+        words += &format!(" at {} h", hours.tenths_up());
+    }
+    if let Some(late) = overrun(line.last_overrun) {
+        words += &format!(", {late} late");
+        if line.last_overrun_beyond_tolerance {
+            words += ", beyond its tolerance";
+        }
+    }
+    words + &format!(" (record ending {})", short_id(last.fact.0))
+}
+
+#[cfg(test)]
+#[path = "words_tests.rs"]
+mod tests;

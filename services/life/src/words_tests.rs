@@ -1,0 +1,141 @@
+//! A due line in words: expected words written by hand from the figures beside them.
+
+use super::*;
+use crate::ids::{FactId, ItemId};
+use crate::line::Missing;
+use crate::programme::{Action, Class};
+use crate::status::StatusDays;
+
+fn on(text: &str) -> NaiveDate {
+    text.parse().expect("a day")
+}
+
+fn line(legs: Vec<Count>) -> DueLine {
+    DueLine {
+        item: ItemId::new("fan-belt").expect("a slug"),
+        title: "Fan belt".to_owned(),
+        asked_by: AskedBy::Programme,
+        position: None,
+        component: None,
+        class: Class::Recommended,
+        source: "invented manual 5.2".to_owned(),
+        legs: legs.into_iter().map(|count| Leg { limit: None, count, days: days(count) }).collect(),
+        hours_now: Some(Hours::from_whole(292)),
+        hours_on: Some(on("2026-11-20")),
+        meter_now: Some(Hours::from_whole(540)),
+        last: None,
+        last_overrun: Overrun::default(),
+        last_overrun_beyond_tolerance: false,
+        days: StatusDays::default(),
+        notes: Vec::new(),
+    }
+}
+
+/// A calendar leg is late the day after its latest; an hours leg here never.
+fn days(count: Count) -> StatusDays {
+    match count {
+        Count::Calendar { due, latest, .. } => StatusDays {
+            due_from: due.succ_opt(),
+            late_from: latest.succ_opt(),
+            ..StatusDays::default()
+        },
+        _ => StatusDays::default(),
+    }
+}
+
+fn hours(from: i64, due: i64, latest: i64) -> Count {
+    let [from, due, latest] = [from, due, latest].map(Hours::from_whole);
+    Count::Hours { from, due, latest }
+}
+
+fn calendar(from: &str, due: &str, latest: &str) -> Count {
+    Count::Calendar { from: on(from), due: on(due), latest: on(latest) }
+}
+
+// 2026-11-25 is a Wednesday (ISO 2026-W48-3); 2026-11-01 was a Sunday, 24 days before it.
+#[test]
+fn says_which_day_it_was_due_and_how_late_it_is() {
+    let line = line(vec![hours(200, 300, 310), calendar("2021-11-01", "2026-11-01", "2026-12-01")]);
+    let words = line_words(&line, on("2026-11-25"));
+    assert_eq!(words.due, "was due Sun 2026-11-01");
+    assert_eq!(words.governing.as_deref(), Some("the calendar governs"));
+    assert_eq!(words.late.as_deref(), Some("24 days past due"));
+    assert_eq!(words.last, "not on record");
+    // 300 - 292 = 8 h left; the meter shows 540 + 8 = 548 then.
+    let legs: Vec<_> = words.legs.iter().map(|leg| (leg.governs, leg.words.as_str())).collect();
+    assert_eq!(
+        legs,
+        [
+            (
+                false,
+                "from 200.0 h, due at 300.0 h, latest 310.0 h; now 292.0 h, 8.0 h left; due at hour meter 548.0"
+            ),
+            (
+                true,
+                "from 2021-11-01, due Sun 2026-11-01 (24 days ago), latest Tue 2026-12-01 (in 6 days)"
+            ),
+        ]
+    );
+}
+
+// The meter shows 540 + (300 - 292) = 548 when it is due.
+#[test]
+fn gives_the_meter_and_no_invented_date_when_hours_govern() {
+    let words = line_words(&line(vec![hours(200, 300, 300)]), on("2026-11-25"));
+    assert_eq!(words.due, "due at hour meter 548.0, 8.0 h left at the last reading");
+    assert_eq!(
+        words.governing.as_deref(),
+        Some("hours govern; no date can be forecast from hours yet")
+    );
+}
+
+// 8 of 100 h left (8 %) and 25 of 365 days (7 %): the calendar governs, but 8 h may be run before.
+#[test]
+fn says_what_could_still_come_first() {
+    let legs = vec![hours(200, 300, 300), calendar("2025-12-20", "2026-12-20", "2026-12-20")];
+    let words = line_words(&line(legs), on("2026-11-25"));
+    assert_eq!(words.due, "due Sun 2026-12-20 (in 25 days)");
+    assert_eq!(
+        words.governing.as_deref(),
+        Some(
+            "the calendar governs, unless 8.0 h are run first; no date can be forecast from hours yet"
+        )
+    );
+}
+
+#[test]
+fn says_when_a_tolerance_ends() {
+    let mut line = line(vec![calendar("2021-11-01", "2026-11-01", "2026-12-01")]);
+    line.days = line.legs[0].days;
+    assert_eq!(
+        line_words(&line, on("2026-11-25")).late.as_deref(),
+        Some("24 days past due; the tolerance ends on Tue 2026-12-01 (in 6 days)")
+    );
+}
+
+#[test]
+fn names_what_is_missing_and_who_did_it_last_and_how_late() {
+    let mut line = line(vec![Count::Missing(Axis::Calendar, Missing::NoCode)]);
+    line.last = Some(LastDone {
+        on: on("2024-01-15"),
+        hours: Some(Hours::from_seconds(3_755_520)),
+        action: Action::Renewed,
+        fact: FactId(Uid::parse("017f22e2-79b0-7cc3-98c4-dc0c0c07398f").expect("an id")),
+    });
+    line.last_overrun = Overrun { hours: Hours::from_seconds(60), days: 1 };
+    line.last_overrun_beyond_tolerance = true;
+    let words = line_words(&line, on("2026-11-25"));
+    assert_eq!(words.due, "cannot be told: no readable date code on record");
+    // One minute late prints as a tenth: late rounds up.
+    assert_eq!(
+        words.last,
+        "renewed 2024-01-15 at 1043.2 h, 0.1 h and 1 day late, beyond its tolerance (record ending 0c07398f)"
+    );
+}
+
+// U+202E turns the direction of what follows; U+2028 is a line separator.
+#[test]
+fn foreign_text_cannot_break_a_line_or_turn_it_round() {
+    assert_eq!(clean("a\r\nBcc: x\u{202e}y\u{2028}z\u{7}", 40), "a Bcc: xy z");
+    assert_eq!(clean(&"x".repeat(4000), 5), "xxxx\u{2026}");
+}

@@ -1,0 +1,279 @@
+//! The working of a due line: the steps that gave it, so that a person can redo it by hand.
+//!
+//! Every step is one sentence that names its record and its rule and writes its arithmetic out, with exact
+//! hours (tenths, else `h:mm`) and ISO dates. The count is made again here by the very code that made the
+//! line, with a recorder looking on.
+
+use crate::calendar::{CalendarMode, CalendarSpan, days_between};
+use crate::clock::Segment;
+use crate::count::{DoneOnce, Start, Step};
+use crate::due::{LineSubject, Part, line, subjects};
+use crate::fact::Host;
+use crate::history::History;
+use crate::hours::Hours;
+use crate::ids::EngineId;
+use crate::line::{AskedBy, Axis, DueLine};
+use crate::programme::{CountsFrom, EngineType, Limit};
+use crate::rule::{Counted, DueDay, Next, Rule};
+use crate::status::Beyond;
+use crate::working_status::{governing, left, leg_status};
+use chrono::NaiveDate;
+
+/// The working of one line of an engine, as of a day, one sentence a step.
+#[must_use]
+pub fn working(
+    history: &History,
+    id: EngineId,
+    engine_type: &EngineType,
+    due_line: &DueLine,
+    as_of: NaiveDate,
+) -> Vec<String> {
+    let mut words = vec![format!("As of {as_of}.")];
+    if let AskedBy::Finding(fact) = due_line.asked_by {
+        words.push(format!(
+            "{} (record {fact}, {}); no later work there answers it.",
+            due_line.title, due_line.source
+        ));
+    }
+    let subject = subjects(history, id, engine_type).find(|subject| {
+        due_line.asked_by == AskedBy::Programme
+            && subject.item.id == due_line.item
+            && subject.position == due_line.position.as_ref()
+            && due_line.component == component_of(subject.part)
+    });
+    if let Some(subject) = subject {
+        let mut steps = Vec::new();
+        let _numbers = line(&subject, &mut steps);
+        let rule = Rule::from(subject.item);
+        words.push(hours_now(&subject));
+        words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
+        words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
+        words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
+        words.extend(due_line.legs.iter().map(|leg| leg_status(leg, &rule, due_line, as_of)));
+        words.extend(governing(due_line, as_of));
+    }
+    words.push(format!("Status: {}.", due_line.status(as_of).printed()));
+    words
+}
+
+fn component_of(part: Part<'_>) -> Option<crate::ids::ComponentId> {
+    match part {
+        Part::Component(id, _) => Some(id),
+        _ => None,
+    }
+}
+
+/// The sum that makes the hours now, each piece with where it comes from.
+fn hours_now(subject: &LineSubject<'_>) -> String {
+    let Some((now, on)) = subject.now() else {
+        return "Hours now: not known.".to_owned();
+    };
+    let engine = || pieces(subject.engine.clock.segments());
+    let sum = match subject.part {
+        Part::Engine | Part::Absent => engine(),
+        Part::RenewedOnly(renewal) => {
+            let then = subject.engine.clock.at(renewal.moment).map(|point| point.hours);
+            let then = then.unwrap_or_default();
+            format!("{} [on the engine] - {then} [when the part was renewed]", now + then)
+        }
+        Part::Component(id, component) => {
+            let base = component.registered.and_then(|(_, hours)| hours).unwrap_or_default();
+            let end = crate::clock::Moment::end_of(NaiveDate::MAX);
+            let stays = subject.history.component_stays(id, end).filter_map(|(fit, from, to)| {
+                let host = match fit.host {
+                    Host::Engine(id) => format!("engine {id}"),
+                    Host::Aircraft(id) => format!("aircraft {id}"),
+                };
+                Some(format!(" + ({} - {}) [on {host}]", to?, from?))
+            });
+            format!("{base} [when registered]{}", stays.collect::<String>())
+        }
+    };
+    format!("Hours now: {sum} = {now} h, read {on}.")
+}
+
+fn pieces(segments: &[Segment]) -> String {
+    let words: Vec<String> = segments
+        .iter()
+        .map(|segment| match segment {
+            Segment::Stated(hours, fact) => format!("{hours} [stated, record {fact}]"),
+            Segment::Bench(hours, fact) => format!("{hours} [test bench, record {fact}]"),
+            Segment::Meter { aircraft, from, to } => {
+                format!("({to} - {from}) [meter of aircraft {aircraft}]")
+            }
+        })
+        .collect();
+    words.join(" + ")
+}
+
+/// One step in words; steps that say nothing to a reader give none.
+pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
+    Some(match *step {
+        Step::Limit(limit) => limit_words(limit),
+        Step::Start(start, axis) => start_words(start, axis)?,
+        Step::FirstHours { from, every, due } => {
+            format!("First due: {from} h + {every} h = {due} h.")
+        }
+        Step::FirstDay { due, .. } => format!("First due: {}.", day_sum(due)),
+        Step::DoneHours { done, was_due, every, next } => {
+            done_hours(done, was_due, every, next, rule)
+        }
+        Step::DoneDay { done, was_due, next, .. } => done_day(done, was_due, next),
+        Step::DoneUnread(done) => {
+            format!("Done {} ({}), but the hours then are not on record.", done.on, what(done))
+        }
+        Step::LatestHours { due, latest } if due == latest => return None,
+        Step::LatestHours { due, latest } => {
+            format!("Latest: {due} h + {} h = {latest} h ({}).", latest - due, allowance(rule))
+        }
+        Step::LatestDay { due, latest } => latest_day(due, latest, rule)?,
+        Step::Missing(axis, why) => {
+            format!("Not known by {}: {}.", axis_word(axis), why.printed())
+        }
+    })
+}
+
+pub(crate) fn axis_word(axis: Axis) -> &'static str {
+    match axis {
+        Axis::Hours => "hours",
+        Axis::Calendar => "calendar",
+    }
+}
+
+fn limit_words(limit: &Limit) -> String {
+    let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
+    let end = match limit.calendar {
+        CalendarMode::EndOfMonth if limit.span.is_some() => ", to the end of the month",
+        _ => "",
+    };
+    match (limit.hours, limit.span) {
+        (Some(hours), Some(span)) => {
+            format!("Limit{name}: every {hours} h or every {span}{end}, whichever comes first.")
+        }
+        (Some(hours), None) => format!("Limit{name}: every {hours} h."),
+        (None, span) => format!("Limit{name}: every {}{end}.", span.unwrap_or_default()),
+    }
+}
+
+fn start_words(start: Start, axis: Axis) -> Option<String> {
+    let what = match start.from {
+        CountsFrom::New => "new",
+        CountsFrom::Overhaul => "the last full overhaul, or new if there was none",
+        CountsFrom::FirstFitted => "when the part was first fitted",
+        CountsFrom::Fitted => "when the part was fitted",
+        CountsFrom::Made => "when the part was made",
+        CountsFrom::Effective(_) => "when the directive took effect",
+        CountsFrom::Done => return None,
+    };
+    let (side, at) = match axis {
+        Axis::Hours => ("Hours count", start.hours.ok().map(|hours| format!("{hours} h"))),
+        Axis::Calendar => ("Calendar counts", start.day.ok().map(|day| day.to_string())),
+    };
+    Some(format!("{side} from {what}: {}.", at?))
+}
+
+/// A due day as a sum from its anchor.
+fn day_sum(due: DueDay) -> String {
+    let end = match due.mode {
+        CalendarMode::EndOfMonth if due.span.months > 0 => ", to the end of the month",
+        _ => "",
+    };
+    format!("{} + {}{end} = {}", due.anchor, due.span, due.day())
+}
+
+fn done_hours(
+    done: DoneOnce,
+    was_due: Option<Hours>,
+    every: Hours,
+    next: Next<Hours, Hours>,
+    rule: &Rule,
+) -> String {
+    let at = done.hours.unwrap_or_default();
+    let due = was_due.unwrap_or_default();
+    let window = rule.allowance_hours(every);
+    let (why, sum) = match next.counted {
+        Counted::LateFromDue | Counted::InWindow => {
+            (counted_words(next.counted), format!("{due} h + {every} h"))
+        }
+        Counted::Skipped(times) => {
+            (counted_words(next.counted), format!("{due} h + {times} x {every} h"))
+        }
+        _ => (counted_words(next.counted), format!("{at} h + {every} h")),
+    };
+    let against = match next.counted {
+        Counted::InWindow | Counted::OutsideWindow => {
+            format!(", due {due} h with a window of {window} h either side")
+        }
+        _ => was_due.map_or_else(String::new, |due| format!(", due {due} h")),
+    };
+    format!(
+        "Done {} at {at} h ({}){against}: {why}. Next due: {sum} = {} h.",
+        done.on,
+        what(done),
+        next.due
+    )
+}
+
+fn done_day(done: DoneOnce, was_due: Option<DueDay>, next: Next<DueDay, i64>) -> String {
+    let against = was_due.map_or_else(String::new, |due| format!(", due {}", due.day()));
+    format!(
+        "Done {} ({}){against}: {}. Next due: {}.",
+        done.on,
+        what(done),
+        counted_words(next.counted),
+        day_sum(next.due)
+    )
+}
+
+/// What was done, and the record that says so.
+fn what(done: DoneOnce) -> String {
+    let action = done.action.word();
+    done.fact.map_or_else(|| action.to_owned(), |fact| format!("{action}, record {fact}"))
+}
+
+fn counted_words(counted: Counted) -> String {
+    match counted {
+        Counted::Afresh => "the count starts afresh from when it was done".to_owned(),
+        Counted::FromDone => "this rule counts from when it was done".to_owned(),
+        Counted::EarlyFromDone => "not late, so it counts from when it was done".to_owned(),
+        Counted::LateFromDue => "late, so it counts from when it was due".to_owned(),
+        Counted::Skipped(times) => {
+            format!("so late that it counts from when it was due by {times} whole intervals")
+        }
+        Counted::InWindow => "inside the window, so it counts from when it was due".to_owned(),
+        Counted::OutsideWindow => {
+            "outside the window, so it counts from when it was done".to_owned()
+        }
+    }
+}
+
+pub(crate) fn allowance(rule: &Rule) -> String {
+    match (rule.beyond(), rule.extension_percent) {
+        (Beyond::Extension, Some(percent)) => format!("extension of {percent} %"),
+        _ => "tolerance".to_owned(),
+    }
+}
+
+fn latest_day(due: DueDay, latest: NaiveDate, rule: &Rule) -> Option<String> {
+    let extra = days_between(due.day(), latest);
+    if extra == 0 {
+        return None;
+    }
+    // A tolerance in months counts from the anchor like the due day itself; one in days from the due day.
+    let by_anchor = rule
+        .tolerance
+        .and_then(|tolerance| tolerance.span)
+        .map(|span| due.plus(span))
+        .filter(|it| it.day() == latest);
+    let sum = by_anchor.map_or_else(
+        || {
+            format!(
+                "{} + {} = {latest}",
+                due.day(),
+                CalendarSpan::days(u32::try_from(extra).unwrap_or(u32::MAX))
+            )
+        },
+        day_sum,
+    );
+    Some(format!("Latest: {sum} ({}).", allowance(rule)))
+}

@@ -1,0 +1,114 @@
+//! The last part of a working: what is left, how each leg stands and why, and which governs.
+
+use crate::calendar::days_between;
+use crate::hours::Hours;
+use crate::line::{Count, DueLine, Governs, Leg};
+use crate::rule::Rule;
+use crate::status::Status;
+use crate::working::axis_word;
+use chrono::NaiveDate;
+
+/// What is left of a leg, as a sum.
+pub(crate) fn left(leg: &Leg, line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    match leg.count {
+        Count::Hours { due, .. } => {
+            let now = line.hours_now?;
+            Some(format!("Hours left: {due} h - {now} h = {} h.", due - now))
+        }
+        Count::Calendar { due, .. } => {
+            Some(format!("Days left: {due} - {as_of} = {} days.", days_between(as_of, due)))
+        }
+        Count::Missing(..) => None,
+    }
+}
+
+/// How a leg stands, and the comparison that says so.
+pub(crate) fn leg_status(leg: &Leg, rule: &Rule, line: &DueLine, as_of: NaiveDate) -> String {
+    let status = leg.days.on(as_of);
+    let (side, why) = match leg.count {
+        Count::Hours { due, latest, .. } => {
+            let why = match line.hours_now {
+                Some(now) => by_hours(status, due, latest, now, rule),
+                None => "the hours now are not known".to_owned(),
+            };
+            ("hours", why)
+        }
+        Count::Calendar { due, latest, .. } => {
+            ("calendar", by_calendar(status, due, latest, as_of, rule))
+        }
+        Count::Missing(axis, why) => (axis_word(axis), why.printed().to_owned()),
+    };
+    format!("By {side}: {}, because {why}.", status.printed())
+}
+
+fn by_hours(status: Status, due: Hours, latest: Hours, now: Hours, rule: &Rule) -> String {
+    let notice = rule.notice.hours;
+    let left = due - now;
+    match status {
+        Status::Overdue | Status::OnCondition if rule.late_at_due() => {
+            format!("{now} h is past {due} h")
+        }
+        Status::Overdue | Status::OnCondition => format!("{now} h is past {latest} h"),
+        Status::InTolerance | Status::InExtension => {
+            format!("{now} h is past {due} h but not past {latest} h")
+        }
+        Status::ComingDue => format!("{left} h left is not more than the notice of {notice} h"),
+        Status::NotDue | Status::Unknown => {
+            format!("{left} h left is more than the notice of {notice} h")
+        }
+    }
+}
+
+fn by_calendar(
+    status: Status,
+    due: NaiveDate,
+    latest: NaiveDate,
+    as_of: NaiveDate,
+    rule: &Rule,
+) -> String {
+    let notice = rule.notice.days;
+    let left = days_between(as_of, due);
+    match status {
+        Status::Overdue | Status::OnCondition if rule.late_at_due() => {
+            format!("{as_of} is past {due}")
+        }
+        Status::Overdue | Status::OnCondition => format!("{as_of} is past {latest}"),
+        Status::InTolerance | Status::InExtension => {
+            format!("{as_of} is past {due} but not past {latest}")
+        }
+        Status::ComingDue => {
+            format!("{left} days left is not more than the notice of {notice} days")
+        }
+        Status::NotDue | Status::Unknown => {
+            format!("{left} days left is more than the notice of {notice} days")
+        }
+    }
+}
+
+/// Which leg governs; while neither is due, the shares of the intervals that decide it.
+pub(crate) fn governing(line: &DueLine, as_of: NaiveDate) -> Vec<String> {
+    let mut words = Vec::new();
+    let shares: Vec<String> = line
+        .legs
+        .iter()
+        .filter_map(|leg| match leg.count {
+            Count::Hours { from, due, .. } => {
+                Some(format!("{} of {} h", due - line.hours_now?, due - from))
+            }
+            Count::Calendar { from, due, .. } => {
+                Some(format!("{} of {} days", days_between(as_of, due), days_between(from, due)))
+            }
+            Count::Missing(..) => None,
+        })
+        .collect();
+    if shares.len() > 1 {
+        words.push(format!("Left of each interval: {}.", shares.join(", ")));
+    }
+    match line.governs(as_of) {
+        Governs::None => {}
+        Governs::Both => words.push("Governs: both.".to_owned()),
+        Governs::Hours => words.push("Governs: hours.".to_owned()),
+        Governs::Calendar => words.push("Governs: calendar.".to_owned()),
+    }
+    words
+}
