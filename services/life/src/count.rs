@@ -60,7 +60,9 @@ pub(crate) enum Step<'a> {
     /// The latest hours.
     LatestHours { due: Hours, latest: Hours },
     /// The latest day.
-    LatestDay { due: DueDay, latest: NaiveDate },
+    LatestDay { due: DueDay, every: CalendarSpan, latest: NaiveDate },
+    /// The part was fitted within its shelf life, which counts no more.
+    ShelfKept { fitted: NaiveDate, due: NaiveDate },
     /// This side cannot be told.
     Missing(Axis, Missing),
 }
@@ -205,7 +207,7 @@ pub(crate) fn days_from<'a>(
     match (from, due) {
         (Ok(from), Ok(due)) => {
             let latest = rule.latest_day(due, every);
-            recorder.step(Step::LatestDay { due, latest });
+            recorder.step(Step::LatestDay { due, every, latest });
             let count = Count::Calendar { from, due: due.day(), latest };
             Counting { count, last_overrun, last_beyond, skipped }
         }

@@ -29,6 +29,7 @@ pub(crate) struct LineSubject<'a> {
     pub(crate) id: EngineId,
     pub(crate) engine: &'a EngineState,
     pub(crate) item: &'a Item,
+    pub(crate) engine_type: &'a EngineType,
     pub(crate) position: Option<&'a PositionId>,
     pub(crate) part: Part<'a>,
 }
@@ -65,7 +66,15 @@ pub(crate) fn subjects<'a>(
                 Subject::Component(kind) => parts(history, id, engine, item, kind, position),
             });
             parts.into_iter().filter_map(move |part| {
-                Some(LineSubject { history, id, engine: engine?, item, position, part })
+                Some(LineSubject {
+                    history,
+                    id,
+                    engine: engine?,
+                    item,
+                    engine_type,
+                    position,
+                    part,
+                })
             })
         })
     })
@@ -121,8 +130,9 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
         }
         if let Some(every) = limit.span {
             let counting = count_days(&rule, limit, every, start, &done, recorder);
-            if !(limit.shelf && subject.fitted_in_time(counting.count)) {
-                tally.take(limit, counting, &rule, now);
+            match subject.shelf_kept(counting.count).filter(|_| limit.shelf) {
+                Some(kept) => recorder.step(kept),
+                None => tally.take(limit, counting, &rule, now),
             }
         }
     }
@@ -253,14 +263,18 @@ impl<'a> LineSubject<'a> {
 
     /// Every time the item was done at this place, in order.
     pub(crate) fn done_since_ever(&self) -> impl DoubleEndedIterator<Item = &'a WorkRecord> {
-        let (item, position) = (self.item, self.position);
+        let (item, position, engine_type) = (self.item, self.position, self.engine_type);
         self.engine.work.iter().filter(move |work| {
             let own = work.item == item.id;
-            let named = own || item.satisfied_by.contains(&work.item);
+            let larger = item.satisfied_by.contains(&work.item);
+            let asked = if own { Some(item) } else { engine_type.item(&work.item) };
             // A larger item done on the engine as a whole covers every place of the smaller one.
             let here = is_at(work, position) || (!own && work.positions.is_empty());
-            let counts = item.done_by.is_empty() || item.done_by.contains(&work.action);
-            named && here && (counts || !own)
+            // Whichever item was named, it counts only if what was done is what that item asks for.
+            let did_it = asked.is_some_and(|asked| {
+                asked.done_by.is_empty() || asked.done_by.contains(&work.action)
+            });
+            (own || larger) && here && did_it && work.completed
         })
     }
 
@@ -311,10 +325,12 @@ impl<'a> LineSubject<'a> {
     }
 
     /// A shelf life is over and done with once the part was fitted before it ran out.
-    fn fitted_in_time(&self, count: Count) -> bool {
+    fn shelf_kept(&self, count: Count) -> Option<Step<'a>> {
         match (count, self.first_fitted()) {
-            (Count::Calendar { due, .. }, Some(fitted)) => fitted <= due,
-            _ => false,
+            (Count::Calendar { due, .. }, Some(fitted)) if fitted <= due => {
+                Some(Step::ShelfKept { fitted, due })
+            }
+            _ => None,
         }
     }
 }

@@ -6,13 +6,14 @@ use crate::conflict::{Conflict, ConflictKind};
 use crate::date_code::decode;
 use crate::fact::{
     ComponentFitted, ComponentRegistered, Content, EngineInstalled, EngineRegistered, Entry, Fact,
-    Host, Inspection, MeterChanged, Stream,
+    Host, Inspection, MeterChanged, OverhaulScope, Stream,
 };
 use crate::history::{
     EngineState, FindingRecord, Fit, History, Log, OverhaulRecord, WorkRecord, rank,
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ComponentId, EngineId};
+use crate::programme::Action;
 use std::collections::BTreeMap;
 
 /// One thing that happens at a moment: a fact, or one reading out of an inspection.
@@ -293,6 +294,7 @@ impl Folding {
         }
         let engine = self.engine(it.engine);
         engine.last_shop = Some(it.shop);
+        let awaits_test_run = it.overhaul == Some(OverhaulScope::Full) && it.test_run.is_none();
         let read_then = it.tsn.is_some() || !it.readings.is_empty() || engine.aircraft.is_none();
         engine.findings.extend(it.findings.iter().map(|finding| FindingRecord {
             moment,
@@ -307,6 +309,7 @@ impl Folding {
             action: work.action,
             read_then,
             released: it.released,
+            completed: work.action != Action::Overhauled || !awaits_test_run,
         }));
         engine.overhauls.extend(it.overhaul.map(|scope| OverhaulRecord {
             moment,

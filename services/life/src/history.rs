@@ -102,6 +102,8 @@ pub struct WorkRecord {
     pub read_then: bool,
     /// Whether a release was recorded.
     pub released: bool,
+    /// False for an overhaul in full that no test run has completed.
+    pub completed: bool,
 }
 
 /// One thing found.

@@ -30,4 +30,5 @@ pub mod sum;
 pub mod week;
 pub mod words;
 pub mod working;
+mod working_rule;
 mod working_status;

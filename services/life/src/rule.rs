@@ -144,7 +144,7 @@ impl Rule {
     }
 
     /// The first day of the window before due, which reaches back as far as the tolerance reaches on.
-    fn earliest_day(&self, due: DueDay, every: CalendarSpan) -> NaiveDate {
+    pub(crate) fn earliest_day(&self, due: DueDay, every: CalendarSpan) -> NaiveDate {
         let Some(tolerance) = self.tolerance.filter(|_| self.class.permits_tolerance()) else {
             return due.day();
         };
@@ -296,7 +296,7 @@ fn share_days(tolerance: &Tolerance, every: CalendarSpan) -> Option<u32> {
 }
 
 /// The extension of a calendar interval, whole months and days each rounded down (14.4 years: 172 months).
-fn extension_span(every: CalendarSpan, percent: u32) -> CalendarSpan {
+pub(crate) fn extension_span(every: CalendarSpan, percent: u32) -> CalendarSpan {
     let share =
         |count: u32| u32::try_from(u64::from(count) * u64::from(percent) / 100).unwrap_or(u32::MAX);
     CalendarSpan { months: share(every.months), days: share(every.days) }

@@ -62,6 +62,7 @@ fn from_overhaul(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Mom
             (Start { from, hours, day: Ok(overhaul.moment.on) }, Some(overhaul.moment))
         }
         None if subject.engine.log == Log::Logged => {
+            let from = CountsFrom::New;
             (Start { from, hours: new_hours(subject), day: new_day(subject) }, None)
         }
         None => {

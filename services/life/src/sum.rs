@@ -3,13 +3,15 @@
 
 use crate::calendar::{CalendarMode, CalendarSpan};
 use crate::count::{Counting, DoneOnce, Step, days_from, hours_from};
+use crate::date_code::CodeDay;
 use crate::hours::Hours;
 use crate::ids::ItemId;
 use crate::line::{AskedBy, DueLine, Leg, Missing, Overrun};
-use crate::programme::Action;
+use crate::programme::{Action, CountsFrom, Limit};
 use crate::rule::{DueDay, Rule};
 use crate::status::StatusDays;
 use crate::working::step_words;
+use crate::working_rule::{limit_words, rule_words};
 use crate::working_status::{governing, left, leg_status};
 use chrono::NaiveDate;
 
@@ -74,14 +76,34 @@ fn words(sum: &DueSum, line: &DueLine, steps: &[Step<'_>]) -> Vec<String> {
     let mut words = vec![format!("As of {as_of}.")];
     words.push(sum.hours_now.map_or_else(
         || "Hours now: not known.".to_owned(),
-        |now| format!("Hours now: {now} = {now} h, read {as_of}."),
+        |now| format!("Hours now: {now} [as given] = {now} h, read {as_of}."),
     ));
+    words.push(format!("Rule: as given, {}.", rule.class.word()));
+    words.extend(rule_words(rule));
+    words.push(limit_words(&limit(sum)));
+    let was_hours = sum.was_due.1.filter(|_| sum.every_hours.is_some() && sum.last.1.is_some());
+    let was_day = sum.was_due.0.filter(|_| sum.every_span.is_some() && sum.last.0.is_some());
+    words.extend(was_hours.map(|hours| format!("Was due: {hours} h.")));
+    words.extend(was_day.map(|day| format!("Was due: {day}.")));
     words.extend(steps.iter().filter_map(|step| step_words(step, rule)));
     words.extend(line.legs.iter().filter_map(|leg| left(leg, line, as_of)));
     words.extend(line.legs.iter().map(|leg| leg_status(leg, rule, line, as_of)));
     words.extend(governing(line, as_of));
     words.push(format!("Status: {}.", line.status(as_of).printed()));
     words
+}
+
+/// The only limit of a sum.
+fn limit(sum: &DueSum) -> Limit {
+    Limit {
+        name: None,
+        counts_from: CountsFrom::Done,
+        hours: sum.every_hours,
+        span: sum.every_span,
+        calendar: sum.calendar,
+        shelf: false,
+        code_day: CodeDay::First,
+    }
 }
 
 fn count_hours(sum: &DueSum, steps: &mut Vec<Step<'_>>) -> Option<Counting> {

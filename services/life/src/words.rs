@@ -231,46 +231,42 @@ fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {
 }
 
 fn hours_leg(line: &DueLine, from: Hours, due: Hours, latest: Hours) -> String {
-    let mut words = format!("from {} h, due at {} h", from.tenths_up(), due.tenths_down());
-    if latest != due {
-        words += &format!(", latest {} h", latest.tenths_down());
-    }
+    let mut parts = vec![format!("from {} h, due at {} h", from.tenths_up(), due.tenths_down())];
+    parts.extend((latest != due).then(|| format!("latest {} h", latest.tenths_down())));
+    let limits = parts.join(", ");
     let Some(now) = line.hours_now else {
-        return words + "; the hours now are not known";
+        return format!("{limits}; the hours now are not known");
     };
     let left = due - now;
-    words += &format!("; now {} h, ", now.tenths_up());
-    words += &if left < Hours::ZERO {
+    let stands = if left < Hours::ZERO {
         format!("{} h past", (-left).tenths_up())
     } else {
         format!("{} h left", left.tenths_down())
     };
+    let stands = format!("{limits}; now {} h, {stands}", now.tenths_up());
     match line.meter_now {
-        Some(meter) => words + &format!("; due at hour meter {}", (meter + left).tenths_down()),
-        None => words,
+        Some(meter) => format!("{stands}; due at hour meter {}", (meter + left).tenths_down()),
+        None => stands,
     }
 }
 
 fn calendar_leg(from: NaiveDate, due: NaiveDate, latest: NaiveDate, as_of: NaiveDate) -> String {
-    let mut words = format!("from {from}, due {}", day_from(due, as_of));
-    if latest != due {
-        words += &format!(", latest {}", day_from(latest, as_of));
-    }
-    words
+    let mut parts = vec![format!("from {from}, due {}", day_from(due, as_of))];
+    parts.extend((latest != due).then(|| format!("latest {}", day_from(latest, as_of))));
+    parts.join(", ")
 }
 
 fn last_done(line: &DueLine, last: LastDone) -> String {
-    let mut words = format!("{} {}", last.action.word(), last.on);
-    if let Some(hours) = last.hours {
-        words += &format!(" at {} h", hours.tenths_up());
-    }
-    if let Some(late) = overrun(line.last_overrun) {
-        words += &format!(", {late} late");
-        if line.last_overrun_beyond_tolerance {
-            words += ", beyond its tolerance";
-        }
-    }
-    words + &format!(" (record ending {})", short_id(last.fact.0))
+    let at = last.hours.map(|hours| format!(" at {} h", hours.tenths_up())).unwrap_or_default();
+    let beyond = if line.last_overrun_beyond_tolerance { ", beyond its tolerance" } else { "" };
+    let late =
+        overrun(line.last_overrun).map(|late| format!(", {late} late{beyond}")).unwrap_or_default();
+    format!(
+        "{} {}{at}{late} (record ending {})",
+        last.action.word(),
+        last.on,
+        short_id(last.fact.0)
+    )
 }
 
 #[cfg(test)]

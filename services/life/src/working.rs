@@ -13,9 +13,10 @@ use crate::history::History;
 use crate::hours::Hours;
 use crate::ids::EngineId;
 use crate::line::{AskedBy, Axis, DueLine};
-use crate::programme::{CountsFrom, EngineType, Limit};
-use crate::rule::{Counted, DueDay, Next, Rule};
+use crate::programme::{CountsFrom, EngineType};
+use crate::rule::{Counted, DueDay, Next, Rule, extension_span};
 use crate::status::Beyond;
+use crate::working_rule::{allowance, limit_words, rule_words};
 use crate::working_status::{governing, left, leg_status};
 use chrono::NaiveDate;
 
@@ -47,6 +48,7 @@ pub fn working(
         let rule = Rule::from(subject.item);
         words.push(hours_now(&subject));
         words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
+        words.extend(rule_words(&rule));
         words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
         words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
         words.extend(due_line.legs.iter().map(|leg| leg_status(leg, &rule, due_line, as_of)));
@@ -118,7 +120,10 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
         Step::DoneHours { done, was_due, every, next } => {
             done_hours(done, was_due, every, next, rule)
         }
-        Step::DoneDay { done, was_due, next, .. } => done_day(done, was_due, next),
+        Step::DoneDay { done, was_due, every, next } => done_day(done, was_due, every, next, rule),
+        Step::ShelfKept { fitted, due } => {
+            format!("First fitted {fitted}, not past {due}: the shelf life is over and done with.")
+        }
         Step::DoneUnread(done) => {
             format!("Done {} ({}), but the hours then are not on record.", done.on, what(done))
         }
@@ -126,7 +131,7 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
         Step::LatestHours { due, latest } => {
             format!("Latest: {due} h + {} h = {latest} h ({}).", latest - due, allowance(rule))
         }
-        Step::LatestDay { due, latest } => latest_day(due, latest, rule)?,
+        Step::LatestDay { due, every, latest } => latest_day(due, every, latest, rule)?,
         Step::Missing(axis, why) => {
             format!("Not known by {}: {}.", axis_word(axis), why.printed())
         }
@@ -140,25 +145,10 @@ pub(crate) fn axis_word(axis: Axis) -> &'static str {
     }
 }
 
-fn limit_words(limit: &Limit) -> String {
-    let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
-    let end = match limit.calendar {
-        CalendarMode::EndOfMonth if limit.span.is_some() => ", to the end of the month",
-        _ => "",
-    };
-    match (limit.hours, limit.span) {
-        (Some(hours), Some(span)) => {
-            format!("Limit{name}: every {hours} h or every {span}{end}, whichever comes first.")
-        }
-        (Some(hours), None) => format!("Limit{name}: every {hours} h."),
-        (None, span) => format!("Limit{name}: every {}{end}.", span.unwrap_or_default()),
-    }
-}
-
 fn start_words(start: Start, axis: Axis) -> Option<String> {
     let what = match start.from {
         CountsFrom::New => "new",
-        CountsFrom::Overhaul => "the last full overhaul, or new if there was none",
+        CountsFrom::Overhaul => "the last full overhaul",
         CountsFrom::FirstFitted => "when the part was first fitted",
         CountsFrom::Fitted => "when the part was fitted",
         CountsFrom::Made => "when the part was made",
@@ -214,10 +204,30 @@ fn done_hours(
     )
 }
 
-fn done_day(done: DoneOnce, was_due: Option<DueDay>, next: Next<DueDay, i64>) -> String {
-    let against = was_due.map_or_else(String::new, |due| format!(", due {}", due.day()));
+fn done_day(
+    done: DoneOnce,
+    was_due: Option<DueDay>,
+    every: CalendarSpan,
+    next: Next<DueDay, i64>,
+    rule: &Rule,
+) -> String {
+    let window = |due| {
+        let (first, last) = (rule.earliest_day(due, every), rule.latest_day(due, every));
+        match next.counted {
+            Counted::InWindow | Counted::OutsideWindow => {
+                format!(" with a window from {first} to {last}")
+            }
+            _ => String::new(),
+        }
+    };
+    let against =
+        was_due.map_or_else(String::new, |due| format!(", due {}{}", due.day(), window(due)));
+    let start = match next.counted {
+        Counted::LateFromDue | Counted::InWindow | Counted::Skipped(_) => ", from the same start",
+        _ => "",
+    };
     format!(
-        "Done {} ({}){against}: {}. Next due: {}.",
+        "Done {} ({}){against}: {}. Next due{start}: {}.",
         done.on,
         what(done),
         counted_words(next.counted),
@@ -247,24 +257,18 @@ fn counted_words(counted: Counted) -> String {
     }
 }
 
-pub(crate) fn allowance(rule: &Rule) -> String {
-    match (rule.beyond(), rule.extension_percent) {
-        (Beyond::Extension, Some(percent)) => format!("extension of {percent} %"),
-        _ => "tolerance".to_owned(),
-    }
-}
-
-fn latest_day(due: DueDay, latest: NaiveDate, rule: &Rule) -> Option<String> {
+fn latest_day(due: DueDay, every: CalendarSpan, latest: NaiveDate, rule: &Rule) -> Option<String> {
     let extra = days_between(due.day(), latest);
     if extra == 0 {
         return None;
     }
-    // A tolerance in months counts from the anchor like the due day itself; one in days from the due day.
-    let by_anchor = rule
-        .tolerance
-        .and_then(|tolerance| tolerance.span)
-        .map(|span| due.plus(span))
-        .filter(|it| it.day() == latest);
+    // An extension, and a tolerance in months, count from the anchor like the due day itself; a tolerance in
+    // days counts from the due day.
+    let span = match (rule.beyond(), rule.extension_percent) {
+        (Beyond::Extension, Some(percent)) => Some(extension_span(every, percent)),
+        _ => rule.tolerance.and_then(|tolerance| tolerance.span),
+    };
+    let by_anchor = span.map(|span| due.plus(span)).filter(|it| it.day() == latest);
     let sum = by_anchor.map_or_else(
         || {
             format!(

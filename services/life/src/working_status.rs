@@ -10,13 +10,14 @@ use chrono::NaiveDate;
 
 /// What is left of a leg, as a sum.
 pub(crate) fn left(leg: &Leg, line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let limit = limit_name(leg);
     match leg.count {
         Count::Hours { due, .. } => {
             let now = line.hours_now?;
-            Some(format!("Hours left: {due} h - {now} h = {} h.", due - now))
+            Some(format!("Hours left{limit}: {due} h - {now} h = {} h.", due - now))
         }
         Count::Calendar { due, .. } => {
-            Some(format!("Days left: {due} - {as_of} = {} days.", days_between(as_of, due)))
+            Some(format!("Days left{limit}: {due} - {as_of} = {} days.", days_between(as_of, due)))
         }
         Count::Missing(..) => None,
     }
@@ -28,6 +29,11 @@ pub(crate) fn leg_status(leg: &Leg, rule: &Rule, line: &DueLine, as_of: NaiveDat
     let (side, why) = match leg.count {
         Count::Hours { due, latest, .. } => {
             let why = match line.hours_now {
+                Some(now)
+                    if line.hours_on.is_some_and(|on| on > as_of) && status == Status::NotDue =>
+                {
+                    format!("the reading of {now} h was made after this day")
+                }
                 Some(now) => by_hours(status, due, latest, now, rule),
                 None => "the hours now are not known".to_owned(),
             };
@@ -38,7 +44,12 @@ pub(crate) fn leg_status(leg: &Leg, rule: &Rule, line: &DueLine, as_of: NaiveDat
         }
         Count::Missing(axis, why) => (axis_word(axis), why.printed().to_owned()),
     };
-    format!("By {side}: {}, because {why}.", status.printed())
+    format!("By {side}{}: {}, because {why}.", limit_name(leg), status.printed())
+}
+
+/// The name of a leg's limit after a comma, where the item has several.
+fn limit_name(leg: &Leg) -> String {
+    leg.limit.as_ref().map_or_else(String::new, |name| format!(", {name}"))
 }
 
 fn by_hours(status: Status, due: Hours, latest: Hours, now: Hours, rule: &Rule) -> String {

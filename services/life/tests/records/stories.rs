@@ -6,7 +6,7 @@ use gudgeon_life::due::due_list;
 use gudgeon_life::fact::{Condition, OverhaulScope};
 use gudgeon_life::history::History;
 use gudgeon_life::line::{Count, DueLine, Missing, Note};
-use gudgeon_life::programme::{Action, CountsFrom, NextPolicy};
+use gudgeon_life::programme::{Action, CountsFrom, Item, NextPolicy};
 use gudgeon_life::status::Status;
 use gudgeon_life::working::working;
 
@@ -196,6 +196,30 @@ fn an_engine_with_no_log_is_unknown_until_its_overhaul() {
     let line = overhaul_line(&shop);
     assert_eq!(line.status(d("2020-06-01")), Status::NotDue);
     assert_eq!(line.hours_left(), Some(h("299.0")));
+}
+
+// Only what an item asks for closes it, also when a larger one is named; only a test run completes an overhaul.
+#[test]
+fn a_larger_item_closes_a_smaller_one_only_when_it_was_really_done() {
+    let overhaul =
+        Item { done_by: vec![Action::Overhauled], ..item("overhaul", Some("300"), None) };
+    let smaller =
+        Item { satisfied_by: vec![overhaul.id.clone()], ..item("crankshaft", Some("300"), None) };
+    let engine_type = Shop::engine_type(vec![overhaul, smaller]);
+    let due = |shop: &Shop| {
+        let history = History::fold(&shop.facts());
+        let lines = due_list(&history, Shop::engine_id(1), &engine_type);
+        lines.iter().map(|line| line.due_hours().unwrap()).collect::<Vec<_>>()
+    };
+    let mut shop = Shop::new();
+    shop.engine(1, "2020-01-01", Some("310.0"), None);
+    shop.inspection(1, "2020-02-01").work = vec![Shop::done("overhaul", Action::Inspected)];
+    assert_eq!(due(&shop), [h("300"), h("300")]);
+    shop.inspection(1, "2020-03-01").work = vec![Shop::done("overhaul", Action::Overhauled)];
+    shop.last().overhaul = Some(OverhaulScope::Full);
+    assert_eq!(due(&shop), [h("300"), h("300")]);
+    shop.last().test_run = Some(h("1.0"));
+    assert_eq!(due(&shop), [h("610"), h("610")]);
 }
 
 #[test]

@@ -1,0 +1,210 @@
+-- Facts and their chains, and the tables that are worked out from them.
+--
+-- Every table carries `fleet_id`, and it leads every key but the rowids that joins use. Ids made by
+-- clients are 16-byte blobs. Days are ISO 8601 text, instants are microseconds since the Unix epoch in
+-- UTC, running hours are whole seconds.
+
+CREATE TABLE fleet (
+    id INTEGER NOT NULL PRIMARY KEY,
+    name TEXT NOT NULL
+) STRICT;
+
+INSERT INTO fleet (id, name) VALUES (1, 'fleet');
+
+-- One row per party, aircraft, engine or component that a fact belongs to or names.
+-- kind: 1 party, 2 aircraft, 3 engine, 4 component. head_seq 0: named, but without a fact of its own.
+CREATE TABLE stream (
+    id INTEGER NOT NULL PRIMARY KEY,
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    kind INTEGER NOT NULL CHECK (kind BETWEEN 1 AND 4),
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    head_seq INTEGER NOT NULL DEFAULT 0 CHECK (head_seq >= 0),
+    head_hash BLOB NOT NULL CHECK (length(head_hash) = 32),
+    UNIQUE (fleet_id, kind, uid)
+) STRICT;
+
+-- Append-only. `data` is canonical JSON; `private_digest` is NULL when the fact came without private text.
+CREATE TABLE fact (
+    id INTEGER NOT NULL PRIMARY KEY,
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    seq INTEGER NOT NULL CHECK (seq > 0),
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    kind TEXT NOT NULL,
+    v INTEGER NOT NULL,
+    day TEXT NOT NULL CHECK (length(day) = 10),
+    order_in_day INTEGER NOT NULL,
+    data TEXT NOT NULL,
+    content_digest BLOB NOT NULL CHECK (length(content_digest) = 32),
+    private_digest BLOB CHECK (length(private_digest) = 32),
+    prev_hash BLOB NOT NULL CHECK (length(prev_hash) = 32),
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    posted_by BLOB CHECK (length(posted_by) = 16),
+    recorded_at INTEGER,
+    received_at INTEGER NOT NULL,
+    UNIQUE (fleet_id, uid),
+    UNIQUE (fleet_id, stream_id, seq)
+) STRICT;
+
+CREATE TRIGGER fact_is_never_updated BEFORE UPDATE ON fact
+BEGIN
+    SELECT RAISE(ABORT, 'a fact is never changed: amend it');
+END;
+
+CREATE TRIGGER fact_is_never_deleted BEFORE DELETE ON fact
+BEGIN
+    SELECT RAISE(ABORT, 'a fact is never deleted: withdraw it by an amendment');
+END;
+
+-- Free text and names. A row may be erased; the chain then still holds by the digest kept in `fact`.
+CREATE TABLE fact_private (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    fact_id INTEGER NOT NULL REFERENCES fact (id),
+    salt BLOB NOT NULL CHECK (length(salt) = 32),
+    body TEXT NOT NULL,
+    PRIMARY KEY (fleet_id, fact_id)
+) STRICT;
+
+-- Which streams tie their hours to one another. Each link has two rows, one from either end.
+CREATE TABLE link (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    other_id INTEGER NOT NULL REFERENCES stream (id),
+    PRIMARY KEY (fleet_id, stream_id, other_id)
+) STRICT, WITHOUT ROWID;
+
+-- Which workshops may see and post about an engine, and since when; the latest is its custodian.
+CREATE TABLE custody (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    shop BLOB NOT NULL CHECK (length(shop) = 16),
+    engine_id INTEGER NOT NULL REFERENCES stream (id),
+    from_day TEXT NOT NULL CHECK (length(from_day) = 10),
+    order_in_day INTEGER NOT NULL,
+    fact_uid BLOB NOT NULL CHECK (length(fact_uid) = 16),
+    PRIMARY KEY (fleet_id, shop, engine_id)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX custody_by_engine ON custody (fleet_id, engine_id);
+
+-- Only the SHA-256 of a key is kept.
+CREATE TABLE api_key (
+    id INTEGER NOT NULL PRIMARY KEY,
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    role TEXT NOT NULL,
+    party BLOB CHECK (length(party) = 16),
+    label TEXT NOT NULL,
+    created_at INTEGER NOT NULL,
+    expires_at INTEGER,
+    revoked_at INTEGER,
+    UNIQUE (fleet_id, hash)
+) STRICT;
+
+-- Names and addresses as the standing registration gives them.
+CREATE TABLE party (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    role TEXT NOT NULL,
+    name TEXT NOT NULL,
+    email TEXT,
+    PRIMARY KEY (fleet_id, stream_id)
+) STRICT;
+
+CREATE INDEX party_by_role ON party (fleet_id, role, stream_id);
+
+-- Every version of every engine type; at most one version of a name is active.
+CREATE TABLE engine_type (
+    id INTEGER NOT NULL PRIMARY KEY,
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    name TEXT NOT NULL,
+    digest BLOB NOT NULL CHECK (length(digest) = 32),
+    toml TEXT NOT NULL,
+    activated_at INTEGER NOT NULL,
+    active INTEGER NOT NULL CHECK (active IN (0, 1)),
+    UNIQUE (fleet_id, name, digest)
+) STRICT;
+
+CREATE UNIQUE INDEX engine_type_active ON engine_type (fleet_id, name) WHERE active = 1;
+
+-- How each engine stands on record.
+CREATE TABLE engine_status (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    engine_id INTEGER NOT NULL REFERENCES stream (id),
+    engine BLOB NOT NULL CHECK (length(engine) = 16),
+    engine_type TEXT,
+    type_digest BLOB CHECK (length(type_digest) = 32),
+    serial TEXT,
+    aircraft BLOB CHECK (length(aircraft) = 16),
+    mark TEXT,
+    owner BLOB CHECK (length(owner) = 16),
+    custodian BLOB CHECK (length(custodian) = 16),
+    tsn_seconds INTEGER,
+    tso_seconds INTEGER,
+    hours_on TEXT,
+    meter_seconds INTEGER,
+    logged INTEGER NOT NULL CHECK (logged IN (0, 1)),
+    conflicts TEXT NOT NULL,
+    PRIMARY KEY (fleet_id, engine_id)
+) STRICT;
+
+CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
+CREATE INDEX engine_status_by_type ON engine_status (fleet_id, engine_type, engine_id);
+
+-- The worst status over an engine's lines, day by day: true from from_day to until_day, both included.
+-- rank: 0 the worst, 6 the best.
+CREATE TABLE engine_span (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    engine_id INTEGER NOT NULL REFERENCES stream (id),
+    from_day TEXT NOT NULL CHECK (length(from_day) = 10),
+    until_day TEXT NOT NULL CHECK (length(until_day) = 10),
+    rank INTEGER NOT NULL CHECK (rank BETWEEN 0 AND 6),
+    PRIMARY KEY (fleet_id, engine_id, from_day)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX engine_span_worst_first ON engine_span (fleet_id, rank, engine_id, from_day, until_day);
+
+-- One row per due line, in the order of the programme. `detail` is canonical JSON with all the rest.
+-- beyond: 0 a tolerance follows due, 1 an extension does.
+CREATE TABLE due_line (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    engine_id INTEGER NOT NULL REFERENCES stream (id),
+    ordinal INTEGER NOT NULL,
+    item TEXT NOT NULL,
+    position TEXT,
+    component BLOB CHECK (length(component) = 16),
+    due_on TEXT,
+    due_seconds INTEGER,
+    latest_on TEXT,
+    latest_seconds INTEGER,
+    unknown_from TEXT,
+    coming_from TEXT,
+    due_from TEXT,
+    late_from TEXT,
+    beyond INTEGER NOT NULL CHECK (beyond IN (0, 1)),
+    type_digest BLOB NOT NULL CHECK (length(type_digest) = 32),
+    detail TEXT NOT NULL,
+    PRIMARY KEY (fleet_id, engine_id, ordinal)
+) STRICT;
+
+-- Mails as composed. state: queued, delivered.
+CREATE TABLE report (
+    id INTEGER NOT NULL PRIMARY KEY,
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    recipient BLOB NOT NULL CHECK (length(recipient) = 16),
+    kind TEXT NOT NULL,
+    week TEXT NOT NULL,
+    as_of TEXT NOT NULL CHECK (length(as_of) = 10),
+    message_id TEXT NOT NULL,
+    to_name TEXT NOT NULL,
+    to_address TEXT NOT NULL,
+    subject TEXT NOT NULL,
+    body_text TEXT NOT NULL,
+    body_html TEXT NOT NULL,
+    composed_at INTEGER NOT NULL,
+    state TEXT NOT NULL CHECK (state IN ('queued', 'delivered')),
+    delivered_at INTEGER,
+    UNIQUE (fleet_id, recipient, kind, week)
+) STRICT;
+
+CREATE INDEX report_by_state ON report (fleet_id, state, id);

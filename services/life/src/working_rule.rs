@@ -1,0 +1,86 @@
+//! The first part of a working: the rule in words, so that whoever redoes the sums needs nothing else.
+
+use crate::calendar::CalendarMode;
+use crate::programme::{Granted, Limit, NextPolicy, Tolerance};
+use crate::rule::Rule;
+use crate::status::Beyond;
+
+/// Where the next interval starts after work, and how far past due is permitted.
+pub(crate) fn rule_words(rule: &Rule) -> [String; 2] {
+    let next = match rule.next {
+        NextPolicy::FromDue => {
+            "counts on from due if it was late, from done if not; a renewal or overhaul always from done"
+        }
+        NextPolicy::FromDone => "always counts from done",
+        NextPolicy::Window => {
+            "counts on from due if done inside the tolerance before or after due, else from done; \
+             a renewal or overhaul always from done"
+        }
+    };
+    [format!("After work: {next}."), format!("Past due: {}.", past_due(rule))]
+}
+
+fn past_due(rule: &Rule) -> String {
+    if let (Beyond::Extension, Some(percent)) = (rule.beyond(), rule.extension_percent) {
+        return format!(
+            "extension of {percent} % of the interval from its start, months and days rounded down, then on condition"
+        );
+    }
+    let parts = rule.tolerance.map(tolerance_parts).unwrap_or_default();
+    if parts.is_empty() || !rule.class.permits_tolerance() {
+        return "overdue at once".to_owned();
+    }
+    let strictest = if parts.len() > 1 { ", the strictest on each side" } else { "" };
+    let granted = match rule.granted {
+        Granted::Automatic => "",
+        Granted::BeforeDue => {
+            "; it needs a permission recorded before due and none is on record, so overdue at once"
+        }
+        Granted::EnRoute => {
+            "; it is only for reaching a place where the work can be done, so overdue at once"
+        }
+    };
+    format!("tolerance of {}{strictest}{granted}", parts.join(" or "))
+}
+
+/// The parts of a tolerance, each as it was given.
+fn tolerance_parts(tolerance: Tolerance) -> Vec<String> {
+    let share = tolerance.percent.map(|percent| {
+        let hours = tolerance.hours_max.map(|most| format!("{most} h"));
+        let days = tolerance.days_max.map(|most| format!("{most} days"));
+        let most: Vec<String> = hours.into_iter().chain(days).collect();
+        let most = if most.is_empty() {
+            String::new()
+        } else {
+            format!(" (at most {})", most.join(" and "))
+        };
+        format!("{percent} % of the interval{most}")
+    });
+    let hours = tolerance.hours.map(|hours| format!("{hours} h"));
+    let span = tolerance.span.map(|span| span.to_string());
+    hours.into_iter().chain(span).chain(share).collect()
+}
+
+/// A limit and its intervals.
+pub(crate) fn limit_words(limit: &Limit) -> String {
+    let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
+    let end = match (limit.calendar, limit.span) {
+        (CalendarMode::EndOfMonth, Some(span)) if span.months > 0 => ", to the end of the month",
+        _ => "",
+    };
+    match (limit.hours, limit.span) {
+        (Some(hours), Some(span)) => {
+            format!("Limit{name}: every {hours} h or every {span}{end}, whichever comes first.")
+        }
+        (Some(hours), None) => format!("Limit{name}: every {hours} h."),
+        (None, span) => format!("Limit{name}: every {}{end}.", span.unwrap_or_default()),
+    }
+}
+
+/// What a permission to run past due is called.
+pub(crate) fn allowance(rule: &Rule) -> String {
+    match (rule.beyond(), rule.extension_percent) {
+        (Beyond::Extension, Some(percent)) => format!("extension of {percent} %"),
+        _ => "tolerance".to_owned(),
+    }
+}

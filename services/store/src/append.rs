@@ -1,0 +1,159 @@
+//! The write path: one fact, its place in the chain, and everything that follows from it, in one transaction.
+
+use crate::FLEET;
+use crate::bytes::{Digest, Id};
+use crate::chain;
+use crate::codec::{self, Coded};
+use crate::conn::Store;
+use crate::days;
+use crate::dialect::AnyConn;
+use crate::error::StoreError;
+use crate::facts::{self, FactBody, FactRow};
+use crate::graph;
+use crate::parties;
+use crate::recompute;
+use crate::schema::{fact, fact_private};
+use crate::streams::{self, StreamRow};
+use crate::values::{Appended, Post, Programmes};
+use diesel::prelude::*;
+use gudgeon_life::fact::{Content, StreamKind};
+
+impl Store {
+    /// Appends a fact and works out anew what rests on it. Posting the same fact again changes nothing, and
+    /// nor does posting another fact under the same id: the answer says which it was.
+    ///
+    /// # Errors
+    /// [`StoreError::Refused`] for a fact that cannot be stored; others when the database fails. Nothing
+    /// of it is kept then.
+    pub fn append(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
+        let ready = Ready::of(post)?;
+        self.write(|conn| append(conn, post, &ready, programmes))
+    }
+}
+
+/// A post made ready outside the writer.
+struct Ready {
+    coded: Coded,
+    /// Salt and text, when there is private text.
+    private: Option<(Digest, String)>,
+}
+
+impl Ready {
+    fn of(post: &Post) -> Result<Self, StoreError> {
+        let coded = codec::write(&post.fact.entry, &post.texts.as_posted)?;
+        let private = match codec::write_private(&post.texts) {
+            Some(body) => Some((salt()?, body)),
+            None => None,
+        };
+        Ok(Self { coded, private })
+    }
+}
+
+fn salt() -> Result<Digest, StoreError> {
+    let mut salt = [0; 32];
+    getrandom::fill(&mut salt).map_err(|error| StoreError::Random(error.to_string()))?;
+    Ok(Digest(salt))
+}
+
+fn append(
+    conn: &mut AnyConn,
+    post: &Post,
+    ready: &Ready,
+    programmes: &dyn Programmes,
+) -> Result<Appended, StoreError> {
+    if let Some(row) = facts::row(conn, Id::from(post.fact.id.0))? {
+        let stored = row.stored_with_touched(conn)?;
+        let same = is_same(&row, ready);
+        return Ok(if same { Appended::Same(stored) } else { Appended::Differs(stored) });
+    }
+    let content = &post.fact.entry.content;
+    let stream = streams::find_or_add(conn, content.stream())?;
+    let body = link_in(post, ready, &stream);
+    insert(conn, &body, ready)?;
+    streams::move_head(conn, stream.id, body.seq, body.hash)?;
+    streams::tie(conn, stream.id, &content.links())?;
+    project(conn, post, &stream)?;
+    let touched = graph::touched(conn, stream.id, content.stream())?;
+    let mut stored = FactRow { body, stream, private: ready.private.clone() }.stored()?;
+    for (engine, key) in graph::engines_in_id_order(&touched) {
+        recompute::engine(conn, key, engine, programmes)?;
+        stored.touched.push(engine);
+    }
+    Ok(Appended::Created(stored))
+}
+
+/// Whether a post says what a kept fact says. Erased private text can no longer be compared, so it counts
+/// as the same.
+fn is_same(row: &FactRow, ready: &Ready) -> bool {
+    let private_alike = match (&row.private, row.body.private_digest, &ready.private) {
+        (Some((_, kept)), _, Some((_, posted))) => kept == posted,
+        (Some(_), _, None) | (None, None, Some(_)) => false,
+        (None, _, _) => true,
+    };
+    row.body.content_digest.0 == ready.coded.content_digest && private_alike
+}
+
+/// The fact as the next link of its stream's chain.
+fn link_in(post: &Post, ready: &Ready, stream: &StreamRow) -> FactBody {
+    let coded = &ready.coded;
+    let mut body = FactBody {
+        fleet_id: FLEET,
+        stream_id: stream.id,
+        seq: stream.head_seq + 1,
+        uid: Id::from(post.fact.id.0),
+        kind: coded.kind.to_owned(),
+        v: codec::VERSION,
+        day: coded.day,
+        order_in_day: coded.order_in_day,
+        data: coded.data.clone(),
+        content_digest: Digest(coded.content_digest),
+        private_digest: ready
+            .private
+            .as_ref()
+            .map(|(salt, text)| chain::private_digest(salt, text)),
+        prev_hash: stream.head_hash,
+        hash: chain::GENESIS,
+        posted_by: post.by.map(|by| Id::from(by.0)),
+        recorded_at: post.recorded_at.map(|at| at.0),
+        received_at: post.received_at.0,
+    };
+    body.hash = chain::hash(post.fact.entry.content.stream(), &body);
+    body
+}
+
+fn insert(conn: &mut AnyConn, body: &FactBody, ready: &Ready) -> QueryResult<()> {
+    let fact_id: i64 =
+        diesel::insert_into(fact::table).values(body).returning(fact::id).get_result(conn)?;
+    if let Some((salt, text)) = &ready.private {
+        diesel::insert_into(fact_private::table)
+            .values((
+                fact_private::fleet_id.eq(FLEET),
+                fact_private::fact_id.eq(fact_id),
+                fact_private::salt.eq(*salt),
+                fact_private::body.eq(text),
+            ))
+            .execute(conn)?;
+    }
+    Ok(())
+}
+
+/// Writes what follows from the fact itself: parties, and who may see the engine.
+fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), StoreError> {
+    let content = &post.fact.entry.content;
+    match content.stream().kind {
+        StreamKind::Party => parties::project(conn, stream.id)?,
+        StreamKind::Engine => {
+            // The workshop that first posts about an engine may see it, until others are given it.
+            let first = post.by.filter(|_| stream.head_seq == 0);
+            if let Some(shop) = first {
+                streams::give_custody(conn, shop, stream.id, &post.fact, days::FIRST)?;
+            }
+            if let Content::Custody(custody) = content {
+                let day = post.fact.entry.on;
+                streams::give_custody(conn, custody.shop, stream.id, &post.fact, day)?;
+            }
+        }
+        StreamKind::Aircraft | StreamKind::Component => {}
+    }
+    Ok(())
+}

@@ -1,0 +1,66 @@
+//! JSON in the one form of RFC 8785, for the values that we store: objects, arrays, strings, integers.
+
+use serde_json::{Map, Value};
+
+/// The canonical text: keys in the order of their UTF-16 code units, no spaces, shortest escapes.
+pub(super) fn canonical(value: &Value) -> String {
+    let mut out = String::new();
+    write(value, &mut out);
+    out
+}
+
+fn write(value: &Value, out: &mut String) {
+    match value {
+        Value::Array(items) => {
+            out.push('[');
+            for (at, item) in items.iter().enumerate() {
+                if at > 0 {
+                    out.push(',');
+                }
+                write(item, out);
+            }
+            out.push(']');
+        }
+        Value::Object(map) => write_object(map, out),
+        // serde_json escapes strings and prints integers exactly as RFC 8785 asks.
+        scalar => out.push_str(&scalar.to_string()),
+    }
+}
+
+fn write_object(map: &Map<String, Value>, out: &mut String) {
+    let mut members: Vec<(&String, &Value)> = map.iter().collect();
+    members.sort_by(|(a, _), (b, _)| a.encode_utf16().cmp(b.encode_utf16()));
+    out.push('{');
+    for (at, (key, value)) in members.into_iter().enumerate() {
+        if at > 0 {
+            out.push(',');
+        }
+        out.push_str(&Value::String(key.clone()).to_string());
+        out.push(':');
+        write(value, out);
+    }
+    out.push('}');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The keys and their order are the sorting example of RFC 8785 section 3.2.3.
+    #[test]
+    fn sorts_as_the_rfc_shows() {
+        let text = "{\"\\u20ac\":1,\"\\r\":2,\"\\ufb33\":3,\"1\":4,\"\\ud83d\\ude00\":5,\"\\u0080\":6,\"\\u00f6\":7}";
+        let value: Value = serde_json::from_str(text).expect("the example parses");
+        assert_eq!(
+            canonical(&value),
+            "{\"\\r\":2,\"1\":4,\"\u{80}\":6,\"\u{f6}\":7,\"\u{20ac}\":1,\"\u{1f600}\":5,\"\u{fb33}\":3}"
+        );
+    }
+
+    // The string of RFC 8785 section 3.2.2.2's example, as it must come out.
+    #[test]
+    fn escapes_as_the_rfc_shows() {
+        let value = Value::String("\u{20ac}$\u{f}\nA'B\"\\\\\"/".to_owned());
+        assert_eq!(canonical(&value), "\"\u{20ac}$\\u000f\\nA'B\\\"\\\\\\\\\\\"/\"");
+    }
+}

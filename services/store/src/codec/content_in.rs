@@ -1,0 +1,224 @@
+//! Reads what `content_out` wrote.
+
+use super::content_out::{role_word, stream_word};
+use super::fields::{Fields, as_day, as_hours, as_slug, as_text, as_uid, as_whole, as_word};
+use crate::error::StoreError;
+use gudgeon_life::date_code::Scheme;
+use gudgeon_life::fact::{
+    AircraftRegistered, Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved,
+    Condition, Content, Custody, EngineInstalled, EngineRegistered, EngineRemoved, Entry, Finding,
+    Host, Inspection, InspectionReading, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
+    PartyRegistered, PartyRole, Reading, Stream, StreamKind, WorkDone,
+};
+use gudgeon_life::hours::Basis;
+use gudgeon_life::ids::{
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity,
+};
+use gudgeon_life::programme::Action;
+use serde_json::Value;
+
+const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
+const STREAM_KINDS: [StreamKind; 4] =
+    [StreamKind::Party, StreamKind::Aircraft, StreamKind::Engine, StreamKind::Component];
+
+/// Reads the content of a kind.
+pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> {
+    let it = Fields::of(value, kind)?;
+    Ok(match kind {
+        "party-registered" => Content::PartyRegistered(PartyRegistered {
+            party: it.party("party")?,
+            role: it.get("role", as_word(ROLES, role_word))?,
+        }),
+        "aircraft-registered" => Content::AircraftRegistered(AircraftRegistered {
+            aircraft: it.aircraft()?,
+            mark: it.get("mark", as_text)?,
+            basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
+        }),
+        "engine-registered" => Content::EngineRegistered(engine_registered(&it)?),
+        "component-registered" => Content::ComponentRegistered(component_registered(&it)?),
+        "ownership" => {
+            Content::Ownership(Ownership { of: it.host("of")?, owner: it.party("owner")? })
+        }
+        "custody" => Content::Custody(Custody { engine: it.engine()?, shop: it.party("shop")? }),
+        "engine-removed" => Content::EngineRemoved(EngineRemoved {
+            engine: it.engine()?,
+            meter: it.get("meter", as_hours)?,
+        }),
+        "engine-installed" => Content::EngineInstalled(EngineInstalled {
+            engine: it.engine()?,
+            aircraft: it.aircraft()?,
+            meter: it.get("meter", as_hours)?,
+        }),
+        "component-removed" => Content::ComponentRemoved(ComponentRemoved {
+            component: it.component()?,
+            meter: it.opt("meter", as_hours)?,
+        }),
+        "component-fitted" => Content::ComponentFitted(ComponentFitted {
+            component: it.component()?,
+            host: it.host("host")?,
+            position: it.position()?,
+            meter: it.opt("meter", as_hours)?,
+        }),
+        "meter-changed" => Content::MeterChanged(MeterChanged {
+            aircraft: it.aircraft()?,
+            old_end: it.get("old_end", as_hours)?,
+            new_start: it.get("new_start", as_hours)?,
+        }),
+        "reading" => {
+            Content::Reading(Reading { of: it.host("of")?, meter: it.get("meter", as_hours)? })
+        }
+        "inspection" => Content::Inspection(inspection(&it)?),
+        "amendment" => Content::Amendment(amendment(&it)?),
+        _ => return Err(StoreError::Corrupt(format!("a fact of the unknown kind `{kind}`"))),
+    })
+}
+
+/// The members that many kinds share.
+impl Fields<'_> {
+    fn party(&self, key: &str) -> Result<PartyId, StoreError> {
+        self.get(key, as_uid).map(PartyId)
+    }
+
+    fn aircraft(&self) -> Result<AircraftId, StoreError> {
+        self.get("aircraft", as_uid).map(AircraftId)
+    }
+
+    fn engine(&self) -> Result<EngineId, StoreError> {
+        self.get("engine", as_uid).map(EngineId)
+    }
+
+    fn component(&self) -> Result<ComponentId, StoreError> {
+        self.get("component", as_uid).map(ComponentId)
+    }
+
+    fn position(&self) -> Result<Option<PositionId>, StoreError> {
+        self.opt("position", as_slug(PositionId::new))
+    }
+
+    fn item(&self) -> Result<ItemId, StoreError> {
+        self.get("item", as_slug(ItemId::new))
+    }
+
+    fn stream(&self, key: &str) -> Result<Stream, StoreError> {
+        let it = Fields::of(self.any(key)?, "a stream")?;
+        Ok(Stream {
+            kind: it.get("kind", as_word(STREAM_KINDS, stream_word))?,
+            id: it.get("id", as_uid)?,
+        })
+    }
+
+    fn host(&self, key: &str) -> Result<Host, StoreError> {
+        let stream = self.stream(key)?;
+        match stream.kind {
+            StreamKind::Engine => Ok(Host::Engine(EngineId(stream.id))),
+            StreamKind::Aircraft => Ok(Host::Aircraft(AircraftId(stream.id))),
+            StreamKind::Party | StreamKind::Component => Err(self.unreadable(key)),
+        }
+    }
+}
+
+fn engine_registered(it: &Fields<'_>) -> Result<EngineRegistered, StoreError> {
+    Ok(EngineRegistered {
+        engine: it.engine()?,
+        engine_type: it.get("engine_type", as_slug(ItemId::new))?,
+        serial: it.get("serial", as_text)?,
+        basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
+        tsn: it.opt("tsn", as_hours)?,
+        made_on: it.opt("made_on", as_day)?,
+    })
+}
+
+fn component_registered(it: &Fields<'_>) -> Result<ComponentRegistered, StoreError> {
+    Ok(ComponentRegistered {
+        component: it.component()?,
+        kind: it.get("kind", as_slug(PartKind::new))?,
+        serial: it.opt("serial", as_text)?,
+        lot: it.opt("lot", as_text)?,
+        code: it.part("code").map(code).transpose()?,
+        hours: it.opt("hours", as_hours)?,
+        first_fitted_on: it.opt("first_fitted_on", as_day)?,
+    })
+}
+
+fn code(value: &Value) -> Result<Code, StoreError> {
+    let it = Fields::of(value, "a date code")?;
+    Ok(Code {
+        scheme: it.get("scheme", as_word(Scheme::ALL, Scheme::word))?,
+        text: it.get("text", as_text)?,
+    })
+}
+
+fn inspection(it: &Fields<'_>) -> Result<Inspection, StoreError> {
+    Ok(Inspection {
+        engine: it.engine()?,
+        shop: it.party("shop")?,
+        work_order: it.opt("work_order", as_text)?,
+        opened_on: it.get("opened_on", as_day)?,
+        released: it.opt("release", as_text)?.is_some(),
+        readings: it.list("readings", reading)?,
+        tsn: it.opt("tsn", as_hours)?,
+        findings: it.list("findings", finding)?,
+        measurements: it.list("measurements", measurement)?,
+        work: it.list("work", work)?,
+        marks: it.list("marks", mark)?,
+        overhaul: it.opt("overhaul", as_word(OverhaulScope::ALL, OverhaulScope::word))?,
+        test_run: it.opt("test_run", as_hours)?,
+    })
+}
+
+fn reading(value: &Value) -> Result<InspectionReading, StoreError> {
+    let it = Fields::of(value, "a reading")?;
+    Ok(InspectionReading { on: it.get("on", as_day)?, meter: it.get("meter", as_hours)? })
+}
+
+fn finding(value: &Value) -> Result<Finding, StoreError> {
+    let it = Fields::of(value, "a finding")?;
+    Ok(Finding {
+        item: it.item()?,
+        position: it.position()?,
+        condition: it.get("condition", as_word(Condition::ALL, Condition::word))?,
+    })
+}
+
+fn measurement(value: &Value) -> Result<Measurement, StoreError> {
+    let it = Fields::of(value, "a measurement")?;
+    Ok(Measurement {
+        quantity: it.get("quantity", as_slug(Quantity::new))?,
+        position: it.position()?,
+        value: it.get("value", as_text)?,
+        unit: it.get("unit", as_text)?,
+    })
+}
+
+fn work(value: &Value) -> Result<WorkDone, StoreError> {
+    let it = Fields::of(value, "work done")?;
+    Ok(WorkDone {
+        item: it.item()?,
+        positions: it.list_of("positions", as_slug(PositionId::new))?,
+        action: it.get("action", as_word(Action::ALL, Action::word))?,
+    })
+}
+
+fn mark(value: &Value) -> Result<Mark, StoreError> {
+    let it = Fields::of(value, "a mark")?;
+    Ok(Mark { item: it.item()?, position: it.position()?, text: it.get("text", as_text)? })
+}
+
+fn amendment(it: &Fields<'_>) -> Result<Amendment, StoreError> {
+    Ok(Amendment {
+        stream: it.stream("stream")?,
+        root: it.get("root", as_uid).map(FactId)?,
+        supersedes: it.get("supersedes", as_uid).map(FactId)?,
+        replacement: it.part("replacement").map(entry).transpose()?.map(Box::new),
+    })
+}
+
+fn entry(value: &Value) -> Result<Entry, StoreError> {
+    let it = Fields::of(value, "a replacement")?;
+    let kind = it.get("kind", as_text)?;
+    Ok(Entry {
+        on: it.get("on", as_day)?,
+        order_in_day: it.get("order_in_day", |value| u16::try_from(as_whole(value)?).ok())?,
+        content: content(&kind, it.any("content")?)?,
+    })
+}

@@ -1,0 +1,204 @@
+//! What a fact says, as JSON. `content_in` reads it back; the two change together, with a new version.
+
+use super::fields::{day, hours, list, object, opt, text, uid, whole};
+use gudgeon_life::fact::{
+    Amendment, Code, ComponentFitted, ComponentRegistered, Content, EngineRegistered, Entry,
+    Finding, Host, Inspection, InspectionReading, Mark, Measurement, PartyRole, Stream, StreamKind,
+    WorkDone,
+};
+use serde_json::Value;
+
+/// The word that a kind of fact is stored under.
+pub(super) const fn kind_word(content: &Content) -> &'static str {
+    match content {
+        Content::PartyRegistered(_) => "party-registered",
+        Content::AircraftRegistered(_) => "aircraft-registered",
+        Content::EngineRegistered(_) => "engine-registered",
+        Content::ComponentRegistered(_) => "component-registered",
+        Content::Ownership(_) => "ownership",
+        Content::Custody(_) => "custody",
+        Content::EngineRemoved(_) => "engine-removed",
+        Content::EngineInstalled(_) => "engine-installed",
+        Content::ComponentRemoved(_) => "component-removed",
+        Content::ComponentFitted(_) => "component-fitted",
+        Content::MeterChanged(_) => "meter-changed",
+        Content::Reading(_) => "reading",
+        Content::Inspection(_) => "inspection",
+        Content::Amendment(_) => "amendment",
+    }
+}
+
+/// The word that a role is stored under.
+pub(crate) const fn role_word(role: PartyRole) -> &'static str {
+    match role {
+        PartyRole::Owner => "owner",
+        PartyRole::Shop => "shop",
+    }
+}
+
+/// The word that a kind of stream is stored under.
+pub(super) const fn stream_word(kind: StreamKind) -> &'static str {
+    match kind {
+        StreamKind::Party => "party",
+        StreamKind::Aircraft => "aircraft",
+        StreamKind::Engine => "engine",
+        StreamKind::Component => "component",
+    }
+}
+
+/// A whole entry: what the content digest covers, and what an amendment puts in place.
+pub(super) fn entry(entry: &Entry) -> Value {
+    object([
+        ("content", content(&entry.content)),
+        ("kind", text(kind_word(&entry.content))),
+        ("on", day(entry.on)),
+        ("order_in_day", whole(entry.order_in_day)),
+    ])
+}
+
+/// The content alone; its kind is kept beside it.
+pub(super) fn content(content: &Content) -> Value {
+    match content {
+        Content::PartyRegistered(it) => {
+            object([("party", uid(it.party.0)), ("role", text(role_word(it.role)))])
+        }
+        Content::AircraftRegistered(it) => object([
+            ("aircraft", uid(it.aircraft.0)),
+            ("basis", text(it.basis.word())),
+            ("mark", text(&it.mark)),
+        ]),
+        Content::EngineRegistered(it) => engine_registered(it),
+        Content::ComponentRegistered(it) => component_registered(it),
+        Content::Ownership(it) => object([("of", host(it.of)), ("owner", uid(it.owner.0))]),
+        Content::Custody(it) => object([("engine", uid(it.engine.0)), ("shop", uid(it.shop.0))]),
+        Content::EngineRemoved(it) => {
+            object([("engine", uid(it.engine.0)), ("meter", hours(it.meter))])
+        }
+        Content::EngineInstalled(it) => object([
+            ("aircraft", uid(it.aircraft.0)),
+            ("engine", uid(it.engine.0)),
+            ("meter", hours(it.meter)),
+        ]),
+        Content::ComponentRemoved(it) => {
+            object([("component", uid(it.component.0)), ("meter", opt(it.meter, hours))])
+        }
+        Content::ComponentFitted(it) => component_fitted(it),
+        Content::MeterChanged(it) => object([
+            ("aircraft", uid(it.aircraft.0)),
+            ("new_start", hours(it.new_start)),
+            ("old_end", hours(it.old_end)),
+        ]),
+        Content::Reading(it) => object([("meter", hours(it.meter)), ("of", host(it.of))]),
+        Content::Inspection(it) => inspection(it),
+        Content::Amendment(it) => amendment(it),
+    }
+}
+
+fn engine_registered(it: &EngineRegistered) -> Value {
+    object([
+        ("basis", text(it.basis.word())),
+        ("engine", uid(it.engine.0)),
+        ("engine_type", text(it.engine_type.as_str())),
+        ("made_on", opt(it.made_on, day)),
+        ("serial", text(&it.serial)),
+        ("tsn", opt(it.tsn, hours)),
+    ])
+}
+
+fn component_registered(it: &ComponentRegistered) -> Value {
+    object([
+        ("code", opt(it.code.as_ref(), code)),
+        ("component", uid(it.component.0)),
+        ("first_fitted_on", opt(it.first_fitted_on, day)),
+        ("hours", opt(it.hours, hours)),
+        ("kind", text(it.kind.as_str())),
+        ("lot", opt(it.lot.as_ref(), text)),
+        ("serial", opt(it.serial.as_ref(), text)),
+    ])
+}
+
+fn code(code: &Code) -> Value {
+    object([("scheme", text(code.scheme.word())), ("text", text(&code.text))])
+}
+
+fn component_fitted(it: &ComponentFitted) -> Value {
+    object([
+        ("component", uid(it.component.0)),
+        ("host", host(it.host)),
+        ("meter", opt(it.meter, hours)),
+        ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+    ])
+}
+
+fn host(host: Host) -> Value {
+    stream(host.into())
+}
+
+fn stream(stream: Stream) -> Value {
+    object([("id", uid(stream.id)), ("kind", text(stream_word(stream.kind)))])
+}
+
+fn inspection(it: &Inspection) -> Value {
+    object([
+        ("engine", uid(it.engine.0)),
+        ("findings", list(&it.findings, finding)),
+        ("marks", list(&it.marks, mark)),
+        ("measurements", list(&it.measurements, measurement)),
+        ("opened_on", day(it.opened_on)),
+        ("overhaul", opt(it.overhaul, |scope| text(scope.word()))),
+        ("readings", list(&it.readings, reading)),
+        ("release", opt(it.released.then_some("recorded"), text)),
+        ("shop", uid(it.shop.0)),
+        ("test_run", opt(it.test_run, hours)),
+        ("tsn", opt(it.tsn, hours)),
+        ("work", list(&it.work, work)),
+        ("work_order", opt(it.work_order.as_ref(), text)),
+    ])
+}
+
+fn reading(it: &InspectionReading) -> Value {
+    object([("meter", hours(it.meter)), ("on", day(it.on))])
+}
+
+fn finding(it: &Finding) -> Value {
+    object([
+        ("condition", text(it.condition.word())),
+        ("item", text(it.item.as_str())),
+        ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+    ])
+}
+
+fn measurement(it: &Measurement) -> Value {
+    object([
+        ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+        ("quantity", text(it.quantity.as_str())),
+        ("unit", text(&it.unit)),
+        ("value", text(&it.value)),
+    ])
+}
+
+fn work(it: &WorkDone) -> Value {
+    object([
+        ("action", text(it.action.word())),
+        ("item", text(it.item.as_str())),
+        ("positions", list(&it.positions, |at| text(at.as_str()))),
+    ])
+}
+
+fn mark(it: &Mark) -> Value {
+    object([
+        ("item", text(it.item.as_str())),
+        ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+        ("text", text(&it.text)),
+    ])
+}
+
+/// An amendment without `replacement` withdraws.
+fn amendment(it: &Amendment) -> Value {
+    object([
+        ("replacement", opt(it.replacement.as_deref(), entry)),
+        ("root", uid(it.root.0)),
+        ("stream", stream(it.stream)),
+        ("supersedes", uid(it.supersedes.0)),
+    ])
+}

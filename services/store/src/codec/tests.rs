@@ -1,0 +1,252 @@
+//! Facts and due lines come back as they went in.
+
+use super::*;
+use chrono::NaiveDate;
+use gudgeon_life::date_code::Scheme;
+use gudgeon_life::fact::{
+    AircraftRegistered, Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved,
+    Condition, Content, Custody, EngineInstalled, EngineRegistered, EngineRemoved, Finding, Host,
+    Inspection, InspectionReading, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
+    PartyRegistered, PartyRole, Reading, Stream, WorkDone,
+};
+use gudgeon_life::hours::{Basis, Hours};
+use gudgeon_life::ids::{
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
+};
+use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
+use gudgeon_life::programme::{Action, Class};
+use gudgeon_life::status::{Beyond, StatusDays};
+
+const UID: Uid = Uid::from_bytes([9; 16]);
+const ENGINE: EngineId = EngineId(UID);
+const AIRCRAFT: AircraftId = AircraftId(UID);
+const COMPONENT: ComponentId = ComponentId(UID);
+const PARTY: PartyId = PartyId(UID);
+const METER: Hours = Hours::from_seconds(3_755_520);
+
+fn day(text: &str) -> NaiveDate {
+    text.parse().expect("a day")
+}
+
+fn entry(content: Content) -> Entry {
+    Entry { on: day("2026-02-28"), order_in_day: 999, content }
+}
+
+fn inspection() -> Inspection {
+    let position = PositionId::new("pto");
+    let item = ItemId::new("ring-gap").expect("a short name");
+    Inspection {
+        engine: ENGINE,
+        shop: PARTY,
+        work_order: Some("WO \"7\"\n".to_owned()),
+        opened_on: day("2026-02-01"),
+        released: true,
+        readings: vec![InspectionReading { on: day("2026-02-02"), meter: METER }],
+        tsn: Some(METER),
+        findings: vec![Finding {
+            item: item.clone(),
+            position: position.clone(),
+            condition: Condition::NotInspected,
+        }],
+        measurements: vec![Measurement {
+            quantity: Quantity::new("bore").expect("a short name"),
+            position: position.clone(),
+            value: "67.52".to_owned(),
+            unit: "mm".to_owned(),
+        }],
+        work: vec![WorkDone {
+            item: item.clone(),
+            positions: position.clone().into_iter().collect(),
+            action: Action::Overhauled,
+        }],
+        marks: vec![Mark { item, position, text: "II".to_owned() }],
+        overhaul: Some(OverhaulScope::TopEnd),
+        test_run: Some(Hours::from_whole(1)),
+    }
+}
+
+fn bare() -> Inspection {
+    Inspection {
+        work_order: None,
+        released: false,
+        readings: Vec::new(),
+        tsn: None,
+        findings: Vec::new(),
+        measurements: Vec::new(),
+        work: Vec::new(),
+        marks: Vec::new(),
+        overhaul: None,
+        test_run: None,
+        ..inspection()
+    }
+}
+
+fn registrations() -> Vec<Content> {
+    let kind = PartKind::new("fan-belt").expect("a short name");
+    let part = ComponentRegistered {
+        component: COMPONENT,
+        kind,
+        serial: Some("S".to_owned()),
+        lot: Some("L".to_owned()),
+        code: Some(Code { scheme: Scheme::TyreWeek, text: "2319".to_owned() }),
+        hours: Some(Hours::ZERO),
+        first_fitted_on: Some(day("2024-01-01")),
+    };
+    let unmarked = ComponentRegistered {
+        serial: None,
+        lot: None,
+        code: None,
+        hours: None,
+        first_fitted_on: None,
+        ..part.clone()
+    };
+    vec![
+        Content::PartyRegistered(PartyRegistered { party: PARTY, role: PartyRole::Shop }),
+        Content::AircraftRegistered(AircraftRegistered {
+            aircraft: AIRCRAFT,
+            mark: "X-\u{e9}".to_owned(),
+            basis: Basis::Airborne,
+        }),
+        Content::EngineRegistered(EngineRegistered {
+            engine: ENGINE,
+            engine_type: ItemId::new("finch-24").expect("a short name"),
+            serial: String::new(),
+            basis: Basis::Tach,
+            tsn: None,
+            made_on: None,
+        }),
+        Content::ComponentRegistered(part),
+        Content::ComponentRegistered(unmarked),
+    ]
+}
+
+fn contents() -> Vec<Content> {
+    let amendment = |replacement| Amendment {
+        stream: Stream::engine(ENGINE),
+        root: FactId(UID),
+        supersedes: FactId(UID),
+        replacement,
+    };
+    let replacement = Box::new(entry(Content::Inspection(inspection())));
+    let fitted = ComponentFitted {
+        component: COMPONENT,
+        host: Host::Aircraft(AIRCRAFT),
+        position: PositionId::new("fan"),
+        meter: Some(METER),
+    };
+    let mut contents = registrations();
+    contents.extend([
+        Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
+        Content::Custody(Custody { engine: ENGINE, shop: PARTY }),
+        Content::EngineRemoved(EngineRemoved { engine: ENGINE, meter: METER }),
+        Content::EngineInstalled(EngineInstalled {
+            engine: ENGINE,
+            aircraft: AIRCRAFT,
+            meter: METER,
+        }),
+        Content::ComponentRemoved(ComponentRemoved { component: COMPONENT, meter: None }),
+        Content::ComponentFitted(fitted),
+        Content::MeterChanged(MeterChanged {
+            aircraft: AIRCRAFT,
+            old_end: METER,
+            new_start: Hours::ZERO,
+        }),
+        Content::Reading(Reading { of: Host::Engine(ENGINE), meter: METER }),
+        Content::Inspection(inspection()),
+        Content::Inspection(bare()),
+        Content::Amendment(amendment(Some(replacement))),
+        Content::Amendment(amendment(None)),
+    ]);
+    contents
+}
+
+#[test]
+fn every_kind_of_fact_comes_back() {
+    let as_posted = BTreeMap::from([("/meter".to_owned(), "1043:12".to_owned())]);
+    for content in contents() {
+        let entry = entry(content);
+        let coded = write(&entry, &as_posted).expect("it can be written");
+        let coding = Coding {
+            v: VERSION,
+            kind: coded.kind,
+            day: coded.day,
+            order_in_day: coded.order_in_day,
+            data: &coded.data,
+        };
+        let (read, texts) = read(coding).expect("it can be read");
+        assert_eq!(read, entry);
+        assert_eq!(texts, as_posted);
+    }
+}
+
+// 1043.2 h are 1043.2 x 3600 = 3 755 520 s.
+#[test]
+fn data_is_canonical_and_the_digest_ignores_how_it_was_written() {
+    let reading = entry(Content::Reading(Reading { of: Host::Engine(ENGINE), meter: METER }));
+    let as_posted = |text: &str| BTreeMap::from([("/meter".to_owned(), text.to_owned())]);
+    let decimal = write(&reading, &as_posted("1043.2")).expect("it can be written");
+    let clock = write(&reading, &as_posted("1043:12")).expect("it can be written");
+    assert_eq!(
+        decimal.data,
+        concat!(
+            r#"{"as_posted":{"/meter":"1043.2"},"content":{"meter":{"s":3755520},"#,
+            r#""of":{"id":"09090909-0909-0909-0909-090909090909","kind":"engine"}}}"#
+        )
+    );
+    assert_ne!(decimal.data, clock.data);
+    assert_eq!(decimal.content_digest, clock.content_digest);
+    let later = Entry { on: day("2026-03-01"), ..reading };
+    assert_ne!(content_digest(&later), decimal.content_digest);
+}
+
+#[test]
+fn another_version_is_not_guessed_at() {
+    let coding =
+        Coding { v: 2, kind: "reading", day: day("2026-01-01"), order_in_day: 0, data: "{}" };
+    assert!(matches!(read(coding), Err(StoreError::Corrupt(_))));
+}
+
+#[test]
+fn a_due_line_comes_back() {
+    let days = StatusDays {
+        unknown_from: Some(NaiveDate::MIN),
+        coming_from: Some(day("2026-01-01")),
+        due_from: None,
+        late_from: Some(NaiveDate::MAX),
+        beyond: Beyond::Extension,
+    };
+    let hours = Count::Hours { from: Hours::ZERO, due: METER, latest: METER };
+    let calendar =
+        Count::Calendar { from: NaiveDate::MIN, due: day("2026-01-02"), latest: NaiveDate::MAX };
+    let missing = Count::Missing(Axis::Calendar, Missing::NoCode);
+    let line = DueLine {
+        item: ItemId::new("fan-belt").expect("a short name"),
+        title: "Fan belt".to_owned(),
+        asked_by: AskedBy::Finding(FactId(UID)),
+        position: PositionId::new("fan"),
+        component: Some(COMPONENT),
+        class: Class::Directive,
+        source: "invented".to_owned(),
+        legs: [hours, calendar, missing]
+            .into_iter()
+            .map(|count| Leg { limit: Some("total".to_owned()), count, days })
+            .collect(),
+        hours_now: Some(-METER),
+        hours_on: Some(day("2026-01-01")),
+        meter_now: None,
+        last: Some(LastDone {
+            on: day("2025-01-01"),
+            hours: None,
+            action: Action::Renewed,
+            fact: FactId(UID),
+        }),
+        last_overrun: Overrun { hours: METER, days: 3 },
+        last_overrun_beyond_tolerance: true,
+        days,
+        notes: vec![Note::NoGrant, Note::EnRouteOnly],
+    };
+    let columns =
+        LineColumns { item: "fan-belt", position: Some("fan"), component: Some(COMPONENT), days };
+    let read = read_line_detail(&columns, &line_detail(&line)).expect("it can be read");
+    assert_eq!(read, line);
+}

@@ -1,0 +1,32 @@
+//! Days as rows hold them: text of ten characters that sorts as the days do.
+
+use chrono::NaiveDate;
+
+/// The first and the last day that a row can hold: 0001-01-01 and 9999-12-31. They stand for the ends of
+/// the calendar.
+const fn first_and_last() -> (NaiveDate, NaiveDate) {
+    match (NaiveDate::from_ymd_opt(1, 1, 1), NaiveDate::from_ymd_opt(9999, 12, 31)) {
+        (Some(first), Some(last)) => (first, last),
+        _ => (NaiveDate::MIN, NaiveDate::MAX),
+    }
+}
+
+/// The first day that a row can hold.
+pub(crate) const FIRST: NaiveDate = first_and_last().0;
+
+/// The last day that a row can hold.
+pub(crate) const LAST: NaiveDate = first_and_last().1;
+
+/// A day as a row holds it.
+pub(crate) fn stored(day: NaiveDate) -> NaiveDate {
+    day.clamp(FIRST, LAST)
+}
+
+/// A day as it was before [`stored`].
+pub(crate) fn read(day: NaiveDate) -> NaiveDate {
+    match day {
+        FIRST => NaiveDate::MIN,
+        LAST => NaiveDate::MAX,
+        day => day,
+    }
+}

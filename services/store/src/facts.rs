@@ -1,0 +1,193 @@
+//! Reading facts: one, those of a stream, and the history that a stream is part of.
+
+use crate::FLEET;
+use crate::bytes::{Digest, Id};
+use crate::codec::{self, Coding};
+use crate::conn::Store;
+use crate::dialect::AnyConn;
+use crate::error::StoreError;
+use crate::graph;
+use crate::schema::{fact, fact_private, stream};
+use crate::streams::{self, StreamRow, stream_of};
+use crate::values::{Instant, Stored, Texts};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use gudgeon_life::fact::{Fact, Stream};
+use gudgeon_life::history::History;
+use gudgeon_life::ids::{FactId, PartyId, Uid};
+use std::collections::BTreeMap;
+
+/// A fact as it is kept, but for its surrogate key.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable)]
+#[diesel(table_name = fact)]
+pub(crate) struct FactBody {
+    pub(crate) fleet_id: i64,
+    pub(crate) stream_id: i64,
+    pub(crate) seq: i64,
+    pub(crate) uid: Id,
+    pub(crate) kind: String,
+    pub(crate) v: i32,
+    pub(crate) day: NaiveDate,
+    pub(crate) order_in_day: i32,
+    pub(crate) data: String,
+    pub(crate) content_digest: Digest,
+    pub(crate) private_digest: Option<Digest>,
+    pub(crate) prev_hash: Digest,
+    pub(crate) hash: Digest,
+    pub(crate) posted_by: Option<Id>,
+    pub(crate) recorded_at: Option<i64>,
+    pub(crate) received_at: i64,
+}
+
+impl FactBody {
+    /// The columns that hold its entry.
+    pub(crate) fn coding(&self) -> Coding<'_> {
+        Coding {
+            v: self.v,
+            kind: &self.kind,
+            day: self.day,
+            order_in_day: self.order_in_day,
+            data: &self.data,
+        }
+    }
+}
+
+/// A fact with its stream and its private text, unless that was erased.
+#[derive(Clone, Debug)]
+pub(crate) struct FactRow {
+    pub(crate) body: FactBody,
+    pub(crate) stream: StreamRow,
+    pub(crate) private: Option<(Digest, String)>,
+}
+
+type Joined = (FactBody, StreamRow, Option<(Digest, String)>);
+
+impl FactRow {
+    fn of((body, stream, private): Joined) -> Self {
+        Self { body, stream, private }
+    }
+
+    /// The fact, with nothing said about the engines it touches.
+    pub(crate) fn stored(&self) -> Result<Stored, StoreError> {
+        let (entry, as_posted) = codec::read(self.body.coding())?;
+        let private = match &self.private {
+            Some((_, body)) => codec::read_private(body)?,
+            None => BTreeMap::new(),
+        };
+        Ok(Stored {
+            fact: Fact { id: FactId(Uid::from(self.body.uid)), entry },
+            texts: Texts { private, as_posted },
+            stream: stream_of(self.stream.kind, self.stream.uid)?,
+            seq: self.body.seq,
+            hash: self.body.hash.0,
+            by: self.body.posted_by.map(|by| PartyId(Uid::from(by))),
+            recorded_at: self.body.recorded_at.map(Instant),
+            received_at: Instant(self.body.received_at),
+            touched: Vec::new(),
+        })
+    }
+
+    /// The fact, with the engines it touches.
+    pub(crate) fn stored_with_touched(&self, conn: &mut AnyConn) -> Result<Stored, StoreError> {
+        let mut stored = self.stored()?;
+        let touched = graph::touched(conn, self.stream.id, stored.stream)?;
+        stored.touched = graph::engines_in_id_order(&touched).map(|(engine, _)| engine).collect();
+        Ok(stored)
+    }
+}
+
+/// The fact with this identifier.
+pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
+    let row: Option<Joined> = fact::table
+        .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
+        .left_join(fact_private::table.on(joins_private()))
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::uid.eq(uid))
+        .select((
+            FactBody::as_select(),
+            StreamRow::as_select(),
+            (fact_private::salt, fact_private::body).nullable(),
+        ))
+        .first(conn)
+        .optional()?;
+    Ok(row.map(FactRow::of))
+}
+
+/// The facts of one stream, in order of arrival.
+pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<FactRow>> {
+    let rows: Vec<Joined> = fact::table
+        .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
+        .left_join(fact_private::table.on(joins_private()))
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::stream_id.eq(stream_id))
+        .order(fact::seq)
+        .select((
+            FactBody::as_select(),
+            StreamRow::as_select(),
+            (fact_private::salt, fact_private::body).nullable(),
+        ))
+        .load(conn)?;
+    Ok(rows.into_iter().map(FactRow::of).collect())
+}
+
+/// Private text belongs to its fact.
+#[diesel::dsl::auto_type(no_type_alias)]
+fn joins_private() -> _ {
+    fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id))
+}
+
+/// All facts of these streams, in one query and without private text.
+pub(crate) fn facts_of(
+    conn: &mut AnyConn,
+    streams: &graph::Nodes,
+) -> Result<Vec<Fact>, StoreError> {
+    let rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = fact::table
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::stream_id.eq_any(streams.keys().copied().collect::<Vec<i64>>()))
+        .select((fact::uid, fact::v, fact::kind, fact::day, fact::order_in_day, fact::data))
+        .load(conn)?;
+    rows.iter()
+        .map(|(uid, v, kind, day, order_in_day, data)| {
+            let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };
+            let (entry, _) = codec::read(coding)?;
+            Ok(Fact { id: FactId(Uid::from(*uid)), entry })
+        })
+        .collect()
+}
+
+impl Store {
+    /// The fact with this identifier.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn fact(&self, id: FactId) -> Result<Option<Stored>, StoreError> {
+        self.read(|conn| match row(conn, Id::from(id.0))? {
+            Some(row) => row.stored_with_touched(conn).map(Some),
+            None => Ok(None),
+        })
+    }
+
+    /// The facts of a stream, in order of arrival.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn facts_of(&self, of: Stream) -> Result<Vec<Stored>, StoreError> {
+        self.read(|conn| {
+            let Some(head) = streams::find(conn, of)? else { return Ok(Vec::new()) };
+            rows_of(conn, head.id)?.iter().map(FactRow::stored).collect()
+        })
+    }
+
+    /// What the records say of a stream and of everything its hours are tied to. Only what is told of the
+    /// stream itself and of what is fitted to it is complete.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
+        self.read(|conn| {
+            let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
+            let closure = graph::closure(conn, head.id, of)?;
+            Ok(History::fold(&facts_of(conn, &closure)?))
+        })
+    }
+}

@@ -1,0 +1,97 @@
+//! Which streams an engine's due lines rest on, and which engines a stream's facts touch.
+//!
+//! The two are one another's inverse: an engine is touched by exactly the streams of its closure. An hour
+//! meter is told of its aircraft and of every engine that was ever in it, so those belong to it.
+
+use crate::FLEET;
+use crate::bytes::Id;
+use crate::dialect::AnyConn;
+use crate::error::StoreError;
+use crate::schema::{link, stream};
+use crate::streams::{kind_number, stream_of};
+use diesel::prelude::*;
+use gudgeon_life::fact::{Stream, StreamKind};
+use gudgeon_life::ids::EngineId;
+use std::collections::BTreeMap;
+
+/// Streams by surrogate key.
+pub(crate) type Nodes = BTreeMap<i64, Stream>;
+
+/// The streams that a stream's state and the due lines on it rest on, itself included.
+pub(crate) fn closure(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes, StoreError> {
+    let start = Nodes::from([(key, of)]);
+    let aircraft = match of.kind {
+        StreamKind::Party => return Ok(start),
+        StreamKind::Component => Nodes::new(),
+        StreamKind::Aircraft => start.clone(),
+        StreamKind::Engine => near(conn, &start, StreamKind::Aircraft)?,
+    };
+    let mut components = near(conn, &joined(&start, &aircraft), StreamKind::Component)?;
+    if of.kind == StreamKind::Component {
+        components.extend(start.clone());
+    }
+    let hosts = near(conn, &components, StreamKind::Engine)?;
+    let mut meters = joined(&aircraft, &near(conn, &components, StreamKind::Aircraft)?);
+    meters.extend(near(conn, &hosts, StreamKind::Aircraft)?);
+    let told_of = near(conn, &meters, StreamKind::Engine)?;
+    Ok([start, components, hosts, meters, told_of].into_iter().flatten().collect())
+}
+
+/// The engines whose due lines may rest on a stream.
+pub(crate) fn touched(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes, StoreError> {
+    let start = Nodes::from([(key, of)]);
+    match of.kind {
+        StreamKind::Party => Ok(Nodes::new()),
+        StreamKind::Component => carriers(conn, &start),
+        StreamKind::Aircraft => sharing_meters(conn, &start, &Nodes::new()),
+        StreamKind::Engine => {
+            let aircraft = near(conn, &start, StreamKind::Aircraft)?;
+            sharing_meters(conn, &aircraft, &start)
+        }
+    }
+}
+
+/// The engines of `nodes` with their keys, in the order of their identifiers.
+pub(crate) fn engines_in_id_order(nodes: &Nodes) -> impl Iterator<Item = (EngineId, i64)> {
+    let engines: BTreeMap<EngineId, i64> = nodes
+        .iter()
+        .filter(|(_, stream)| stream.kind == StreamKind::Engine)
+        .map(|(key, stream)| (EngineId(stream.id), *key))
+        .collect();
+    engines.into_iter()
+}
+
+/// The engines that the meters of these aircraft are told of, `also` some others, and those that carried a
+/// part which ran by them.
+fn sharing_meters(conn: &mut AnyConn, aircraft: &Nodes, also: &Nodes) -> Result<Nodes, StoreError> {
+    let engines = joined(also, &near(conn, aircraft, StreamKind::Engine)?);
+    let components = near(conn, &joined(aircraft, &engines), StreamKind::Component)?;
+    Ok(joined(&engines, &carriers(conn, &components)?))
+}
+
+/// The engines that carried these components, on themselves or on their aircraft.
+fn carriers(conn: &mut AnyConn, components: &Nodes) -> Result<Nodes, StoreError> {
+    let engines = near(conn, components, StreamKind::Engine)?;
+    let aircraft = near(conn, components, StreamKind::Aircraft)?;
+    Ok(joined(&engines, &near(conn, &aircraft, StreamKind::Engine)?))
+}
+
+fn joined(a: &Nodes, b: &Nodes) -> Nodes {
+    a.iter().chain(b).map(|(key, stream)| (*key, *stream)).collect()
+}
+
+/// The streams of one kind that are linked with any of these.
+fn near(conn: &mut AnyConn, of: &Nodes, kind: StreamKind) -> Result<Nodes, StoreError> {
+    if of.is_empty() {
+        return Ok(Nodes::new());
+    }
+    let rows: Vec<(i64, Id)> = link::table
+        .inner_join(stream::table.on(stream::id.eq(link::other_id)))
+        .filter(link::fleet_id.eq(FLEET))
+        .filter(link::stream_id.eq_any(of.keys().copied().collect::<Vec<i64>>()))
+        .filter(stream::kind.eq(kind_number(kind)))
+        .select((stream::id, stream::uid))
+        .distinct()
+        .load(conn)?;
+    rows.into_iter().map(|(key, uid)| Ok((key, stream_of(kind_number(kind), uid)?))).collect()
+}

@@ -1,0 +1,41 @@
+//! Facts, their chains and what is worked out from them, in a database. The only crate that knows SQL.
+//!
+//! Facts are appended and never changed; every other table is a projection that follows from them. All
+//! calls block; an asynchronous caller runs them on its blocking threads.
+
+mod append;
+mod bytes;
+mod chain;
+mod codec;
+mod conn;
+mod days;
+mod dialect;
+mod engine_types;
+mod engines;
+mod error;
+mod facts;
+mod graph;
+mod keys;
+mod parties;
+mod recompute;
+mod reports;
+mod schema;
+mod streams;
+mod url;
+mod values;
+
+pub use chain::ChainFault;
+pub use conn::Store;
+pub use engine_types::TypeRow;
+pub use engines::{EngineRow, FleetQuery};
+pub use error::StoreError;
+pub use keys::{NewKey, Principal, Role};
+pub use parties::PartyRow;
+pub use reports::{NewReport, ReportRow, ReportState};
+pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
+
+/// The one fleet that a database holds today. Every key leads with it, so that more can follow.
+const FLEET: i64 = 1;
+
+#[cfg(test)]
+mod tests;

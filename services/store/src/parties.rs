@@ -1,0 +1,133 @@
+//! Owners and workshops, with names and addresses as their standing registration gives them.
+
+use crate::FLEET;
+use crate::bytes::Id;
+use crate::codec::role_word;
+use crate::conn::Store;
+use crate::dialect::{self, AnyConn};
+use crate::error::StoreError;
+use crate::facts;
+use crate::schema::party;
+use crate::streams;
+use crate::values::Stored;
+use diesel::prelude::*;
+use gudgeon_life::fact::{Content, PartyRole, Stream};
+use gudgeon_life::ids::{PartyId, Uid};
+
+/// The pointer under which a registration's private texts hold the name.
+const NAME: &str = "/name";
+/// The pointer under which they hold the address.
+const EMAIL: &str = "/email";
+
+/// An owner or a workshop.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PartyRow {
+    /// Its key, for paging.
+    pub key: i64,
+    /// Who.
+    pub party: PartyId,
+    /// What they are here.
+    pub role: PartyRole,
+    /// Their name; empty once it is erased.
+    pub name: String,
+    /// Their e-mail address.
+    pub email: Option<String>,
+}
+
+/// A party as a row.
+#[derive(Insertable, AsChangeset, Queryable, Selectable)]
+#[diesel(table_name = party, treat_none_as_null = true)]
+pub(crate) struct PartyRecord {
+    fleet_id: i64,
+    stream_id: i64,
+    uid: Id,
+    role: String,
+    name: String,
+    email: Option<String>,
+}
+
+impl PartyRecord {
+    fn row(self) -> Result<PartyRow, StoreError> {
+        let role = [PartyRole::Owner, PartyRole::Shop]
+            .into_iter()
+            .find(|role| role_word(*role) == self.role)
+            .ok_or_else(|| StoreError::Corrupt(format!("a party of role `{}`", self.role)))?;
+        Ok(PartyRow {
+            key: self.stream_id,
+            party: PartyId(Uid::from(self.uid)),
+            role,
+            name: self.name,
+            email: self.email,
+        })
+    }
+}
+
+/// Works a party's row out from its registrations: the last of them by day stands, whatever came first.
+pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreError> {
+    let mut standing: Option<(Stored, PartyId, PartyRole)> = None;
+    for row in facts::rows_of(conn, stream_id)? {
+        let stored = row.stored()?;
+        let Content::PartyRegistered(registered) = &stored.fact.entry.content else { continue };
+        let (party, role) = (registered.party, registered.role);
+        let place = |it: &Stored| (it.fact.entry.on, it.fact.entry.order_in_day, it.fact.id);
+        if standing.as_ref().is_none_or(|(before, ..)| place(before) < place(&stored)) {
+            standing = Some((stored, party, role));
+        }
+    }
+    if let Some((stored, party, role)) = standing {
+        let texts = &stored.texts.private;
+        let record = PartyRecord {
+            fleet_id: FLEET,
+            stream_id,
+            uid: Id::from(party.0),
+            role: role_word(role).to_owned(),
+            name: texts.get(NAME).cloned().unwrap_or_default(),
+            email: texts.get(EMAIL).cloned(),
+        };
+        dialect::put_party(conn, &record)?;
+    }
+    Ok(())
+}
+
+impl Store {
+    /// One party.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn party(&self, id: PartyId) -> Result<Option<PartyRow>, StoreError> {
+        self.read(|conn| {
+            let Some(stream) = streams::find(conn, Stream::party(id))? else {
+                return Ok(None);
+            };
+            let record: Option<PartyRecord> = party::table
+                .find((FLEET, stream.id))
+                .select(PartyRecord::as_select())
+                .first(conn)
+                .optional()?;
+            record.map(PartyRecord::row).transpose()
+        })
+    }
+
+    /// The parties of one role, in order of key, after a key.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn parties(
+        &self,
+        role: PartyRole,
+        after_key: Option<i64>,
+        limit: i64,
+    ) -> Result<Vec<PartyRow>, StoreError> {
+        self.read(|conn| {
+            let records: Vec<PartyRecord> = party::table
+                .filter(party::fleet_id.eq(FLEET))
+                .filter(party::role.eq(role_word(role)))
+                .filter(party::stream_id.gt(after_key.unwrap_or(0)))
+                .order(party::stream_id)
+                .limit(limit)
+                .select(PartyRecord::as_select())
+                .load(conn)?;
+            records.into_iter().map(PartyRecord::row).collect()
+        })
+    }
+}

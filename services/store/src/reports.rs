@@ -1,0 +1,229 @@
+//! Mails as composed: one per recipient, kind and week, delivered once.
+
+use crate::FLEET;
+use crate::bytes::Id;
+use crate::conn::Store;
+use crate::error::StoreError;
+use crate::schema::report;
+use crate::values::Instant;
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use diesel::result::{DatabaseErrorKind, Error};
+use gudgeon_life::ids::{PartyId, Uid};
+
+/// How many recipients one statement names, far below what any database permits.
+const RECIPIENTS_MAX: usize = 10_000;
+
+/// A mail just composed.
+#[derive(Clone, Copy, Debug)]
+pub struct NewReport<'a> {
+    /// Whom it is for.
+    pub recipient: PartyId,
+    /// Which kind of report, such as `owner`.
+    pub kind: &'a str,
+    /// Which week of ISO 8601, such as `2026-W48`.
+    pub week: &'a str,
+    /// The day that it is true for.
+    pub as_of: NaiveDate,
+    /// The Message-ID it goes out under.
+    pub message_id: &'a str,
+    /// The recipient's name.
+    pub to_name: &'a str,
+    /// The recipient's address.
+    pub to_address: &'a str,
+    /// The subject.
+    pub subject: &'a str,
+    /// The text part.
+    pub text: &'a str,
+    /// The HTML part.
+    pub html: &'a str,
+    /// When it was composed.
+    pub composed_at: Instant,
+}
+
+/// How far a mail has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ReportState {
+    /// Composed, not delivered.
+    Queued,
+    /// Handed over.
+    Delivered,
+}
+
+impl ReportState {
+    /// The word used in stored rows.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Queued => "queued",
+            Self::Delivered => "delivered",
+        }
+    }
+}
+
+/// A mail as it is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReportRow {
+    /// Its key, in order of composing.
+    pub key: i64,
+    /// Whom it is for.
+    pub recipient: PartyId,
+    /// Which kind of report.
+    pub kind: String,
+    /// Which week of ISO 8601.
+    pub week: String,
+    /// The day that it is true for.
+    pub as_of: NaiveDate,
+    /// The Message-ID it goes out under.
+    pub message_id: String,
+    /// The recipient's name.
+    pub to_name: String,
+    /// The recipient's address.
+    pub to_address: String,
+    /// The subject.
+    pub subject: String,
+    /// The text part.
+    pub text: String,
+    /// The HTML part.
+    pub html: String,
+    /// When it was composed.
+    pub composed_at: Instant,
+    /// How far it has come.
+    pub state: ReportState,
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = report)]
+struct ReportRecord {
+    id: i64,
+    recipient: Id,
+    kind: String,
+    week: String,
+    as_of: NaiveDate,
+    message_id: String,
+    to_name: String,
+    to_address: String,
+    subject: String,
+    body_text: String,
+    body_html: String,
+    composed_at: i64,
+}
+
+impl Store {
+    /// Queues a mail. False when this recipient has one of this kind and week: then nothing is written.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails.
+    pub fn queue_report(&self, new: &NewReport<'_>) -> Result<bool, StoreError> {
+        self.write(|conn| {
+            let added = diesel::insert_into(report::table)
+                .values((
+                    report::fleet_id.eq(FLEET),
+                    report::recipient.eq(Id::from(new.recipient.0)),
+                    report::kind.eq(new.kind),
+                    report::week.eq(new.week),
+                    report::as_of.eq(new.as_of),
+                    report::message_id.eq(new.message_id),
+                    report::to_name.eq(new.to_name),
+                    report::to_address.eq(new.to_address),
+                    report::subject.eq(new.subject),
+                    report::body_text.eq(new.text),
+                    report::body_html.eq(new.html),
+                    report::composed_at.eq(new.composed_at.0),
+                    report::state.eq(ReportState::Queued.word()),
+                ))
+                .execute(conn);
+            match added {
+                Ok(_) => Ok(true),
+                Err(Error::DatabaseError(DatabaseErrorKind::UniqueViolation, _)) => Ok(false),
+                Err(error) => Err(error.into()),
+            }
+        })
+    }
+
+    /// Mails that are queued, in order of key, after a key. Begin after 0.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn reports_to_deliver(
+        &self,
+        after_key: i64,
+        limit: i64,
+    ) -> Result<Vec<ReportRow>, StoreError> {
+        self.read(|conn| {
+            let records: Vec<ReportRecord> = report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::state.eq(ReportState::Queued.word()))
+                .filter(report::id.gt(after_key))
+                .order(report::id)
+                .limit(limit)
+                .select(ReportRecord::as_select())
+                .load(conn)?;
+            Ok(records.into_iter().map(|it| it.row(ReportState::Queued)).collect())
+        })
+    }
+
+    /// Marks a queued mail delivered. False when it was not queued any more.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails.
+    pub fn report_delivered(&self, key: i64, at: Instant) -> Result<bool, StoreError> {
+        self.write(|conn| {
+            let rows = diesel::update(
+                report::table
+                    .filter(report::id.eq(key))
+                    .filter(report::state.eq(ReportState::Queued.word())),
+            )
+            .set((report::state.eq(ReportState::Delivered.word()), report::delivered_at.eq(at.0)))
+            .execute(conn)?;
+            Ok(rows > 0)
+        })
+    }
+
+    /// Those of these recipients who have a mail of this kind and week already, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn has_report(
+        &self,
+        recipients: &[PartyId],
+        kind: &str,
+        week: &str,
+    ) -> Result<Vec<PartyId>, StoreError> {
+        self.read(|conn| {
+            let mut found = Vec::new();
+            for chunk in recipients.chunks(RECIPIENTS_MAX) {
+                let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
+                let rows: Vec<Id> = report::table
+                    .filter(report::fleet_id.eq(FLEET))
+                    .filter(report::recipient.eq_any(ids))
+                    .filter(report::kind.eq(kind))
+                    .filter(report::week.eq(week))
+                    .select(report::recipient)
+                    .load(conn)?;
+                found.extend(rows.into_iter().map(|id| PartyId(Uid::from(id))));
+            }
+            Ok(found)
+        })
+    }
+}
+
+impl ReportRecord {
+    fn row(self, state: ReportState) -> ReportRow {
+        ReportRow {
+            key: self.id,
+            recipient: PartyId(Uid::from(self.recipient)),
+            kind: self.kind,
+            week: self.week,
+            as_of: self.as_of,
+            message_id: self.message_id,
+            to_name: self.to_name,
+            to_address: self.to_address,
+            subject: self.subject,
+            text: self.body_text,
+            html: self.body_html,
+            composed_at: Instant(self.composed_at),
+            state,
+        }
+    }
+}

@@ -1,0 +1,175 @@
+//! The tables of `migrations/`, as the queries see them. Only column types that every backend has.
+
+diesel::table! {
+    stream (id) {
+        id -> BigInt,
+        fleet_id -> BigInt,
+        kind -> SmallInt,
+        uid -> Binary,
+        head_seq -> BigInt,
+        head_hash -> Binary,
+    }
+}
+
+diesel::table! {
+    fact (id) {
+        id -> BigInt,
+        fleet_id -> BigInt,
+        stream_id -> BigInt,
+        seq -> BigInt,
+        uid -> Binary,
+        kind -> Text,
+        v -> Integer,
+        day -> Date,
+        order_in_day -> Integer,
+        data -> Text,
+        content_digest -> Binary,
+        private_digest -> Nullable<Binary>,
+        prev_hash -> Binary,
+        hash -> Binary,
+        posted_by -> Nullable<Binary>,
+        recorded_at -> Nullable<BigInt>,
+        received_at -> BigInt,
+    }
+}
+
+diesel::table! {
+    fact_private (fleet_id, fact_id) {
+        fleet_id -> BigInt,
+        fact_id -> BigInt,
+        salt -> Binary,
+        body -> Text,
+    }
+}
+
+diesel::table! {
+    link (fleet_id, stream_id, other_id) {
+        fleet_id -> BigInt,
+        stream_id -> BigInt,
+        other_id -> BigInt,
+    }
+}
+
+diesel::table! {
+    custody (fleet_id, shop, engine_id) {
+        fleet_id -> BigInt,
+        shop -> Binary,
+        engine_id -> BigInt,
+        from_day -> Date,
+        order_in_day -> Integer,
+        fact_uid -> Binary,
+    }
+}
+
+diesel::table! {
+    api_key (id) {
+        id -> BigInt,
+        fleet_id -> BigInt,
+        hash -> Binary,
+        role -> Text,
+        party -> Nullable<Binary>,
+        label -> Text,
+        created_at -> BigInt,
+        expires_at -> Nullable<BigInt>,
+        revoked_at -> Nullable<BigInt>,
+    }
+}
+
+diesel::table! {
+    party (fleet_id, stream_id) {
+        fleet_id -> BigInt,
+        stream_id -> BigInt,
+        uid -> Binary,
+        role -> Text,
+        name -> Text,
+        email -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    engine_type (id) {
+        id -> BigInt,
+        fleet_id -> BigInt,
+        name -> Text,
+        digest -> Binary,
+        toml -> Text,
+        activated_at -> BigInt,
+        active -> Bool,
+    }
+}
+
+diesel::table! {
+    engine_status (fleet_id, engine_id) {
+        fleet_id -> BigInt,
+        engine_id -> BigInt,
+        engine -> Binary,
+        engine_type -> Nullable<Text>,
+        type_digest -> Nullable<Binary>,
+        serial -> Nullable<Text>,
+        aircraft -> Nullable<Binary>,
+        mark -> Nullable<Text>,
+        owner -> Nullable<Binary>,
+        custodian -> Nullable<Binary>,
+        tsn_seconds -> Nullable<BigInt>,
+        tso_seconds -> Nullable<BigInt>,
+        hours_on -> Nullable<Date>,
+        meter_seconds -> Nullable<BigInt>,
+        logged -> Bool,
+        conflicts -> Text,
+    }
+}
+
+diesel::table! {
+    engine_span (fleet_id, engine_id, from_day) {
+        fleet_id -> BigInt,
+        engine_id -> BigInt,
+        from_day -> Date,
+        until_day -> Date,
+        rank -> SmallInt,
+    }
+}
+
+diesel::table! {
+    due_line (fleet_id, engine_id, ordinal) {
+        fleet_id -> BigInt,
+        engine_id -> BigInt,
+        ordinal -> Integer,
+        item -> Text,
+        position -> Nullable<Text>,
+        component -> Nullable<Binary>,
+        due_on -> Nullable<Date>,
+        due_seconds -> Nullable<BigInt>,
+        latest_on -> Nullable<Date>,
+        latest_seconds -> Nullable<BigInt>,
+        unknown_from -> Nullable<Date>,
+        coming_from -> Nullable<Date>,
+        due_from -> Nullable<Date>,
+        late_from -> Nullable<Date>,
+        beyond -> SmallInt,
+        type_digest -> Binary,
+        detail -> Text,
+    }
+}
+
+diesel::table! {
+    report (id) {
+        id -> BigInt,
+        fleet_id -> BigInt,
+        recipient -> Binary,
+        kind -> Text,
+        week -> Text,
+        as_of -> Date,
+        message_id -> Text,
+        to_name -> Text,
+        to_address -> Text,
+        subject -> Text,
+        body_text -> Text,
+        body_html -> Text,
+        composed_at -> BigInt,
+        state -> Text,
+        delivered_at -> Nullable<BigInt>,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link);
+diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody);

@@ -1,0 +1,210 @@
+//! Streams: one per party, aircraft, engine and component; their links; who may see which engine.
+
+use crate::FLEET;
+use crate::bytes::{Digest, Id};
+use crate::chain::GENESIS;
+use crate::conn::Store;
+use crate::dialect::{self, AnyConn};
+use crate::error::StoreError;
+use crate::schema::{custody, link, stream};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use gudgeon_life::fact::{Fact, Stream, StreamKind};
+use gudgeon_life::ids::{EngineId, PartyId, Uid};
+
+/// A stream as it is kept.
+#[derive(Clone, Copy, Debug, Queryable, Selectable)]
+#[diesel(table_name = stream)]
+pub(crate) struct StreamRow {
+    pub(crate) id: i64,
+    pub(crate) kind: i16,
+    pub(crate) uid: Id,
+    pub(crate) head_seq: i64,
+    pub(crate) head_hash: Digest,
+}
+
+/// A stream that has no fact yet.
+#[derive(Insertable)]
+#[diesel(table_name = stream)]
+pub(crate) struct NewStream {
+    fleet_id: i64,
+    kind: i16,
+    uid: Id,
+    head_seq: i64,
+    head_hash: Digest,
+}
+
+/// One end of a link.
+#[expect(clippy::struct_field_names, reason = "the fields are the columns")]
+#[derive(Insertable)]
+#[diesel(table_name = link, treat_none_as_default_value = false)]
+pub(crate) struct LinkRow {
+    fleet_id: i64,
+    stream_id: i64,
+    other_id: i64,
+}
+
+/// A workshop's sight of an engine.
+#[derive(Insertable, AsChangeset, Queryable, Selectable)]
+#[diesel(table_name = custody)]
+pub(crate) struct CustodyRow {
+    fleet_id: i64,
+    shop: Id,
+    engine_id: i64,
+    from_day: NaiveDate,
+    order_in_day: i32,
+    fact_uid: Id,
+}
+
+/// The number that a kind of stream is stored under.
+pub(crate) const fn kind_number(kind: StreamKind) -> i16 {
+    match kind {
+        StreamKind::Party => 1,
+        StreamKind::Aircraft => 2,
+        StreamKind::Engine => 3,
+        StreamKind::Component => 4,
+    }
+}
+
+/// The stream with this number and identifier.
+pub(crate) fn stream_of(kind: i16, uid: Id) -> Result<Stream, StoreError> {
+    let kind = match kind {
+        1 => StreamKind::Party,
+        2 => StreamKind::Aircraft,
+        3 => StreamKind::Engine,
+        4 => StreamKind::Component,
+        _ => return Err(StoreError::Corrupt(format!("a stream of the unknown kind {kind}"))),
+    };
+    Ok(Stream { kind, id: Uid::from(uid) })
+}
+
+/// The row of a stream.
+pub(crate) fn find(conn: &mut AnyConn, of: Stream) -> QueryResult<Option<StreamRow>> {
+    stream::table
+        .filter(stream::fleet_id.eq(FLEET))
+        .filter(stream::kind.eq(kind_number(of.kind)))
+        .filter(stream::uid.eq(Id::from(of.id)))
+        .select(StreamRow::as_select())
+        .first(conn)
+        .optional()
+}
+
+/// The row of a stream, made if it is not there.
+pub(crate) fn find_or_add(conn: &mut AnyConn, of: Stream) -> Result<StreamRow, StoreError> {
+    if let Some(row) = find(conn, of)? {
+        return Ok(row);
+    }
+    let row = NewStream {
+        fleet_id: FLEET,
+        kind: kind_number(of.kind),
+        uid: Id::from(of.id),
+        head_seq: 0,
+        head_hash: GENESIS,
+    };
+    dialect::add_stream(conn, &row)?;
+    find(conn, of)?.ok_or_else(|| StoreError::Corrupt("a stream just added is gone".to_owned()))
+}
+
+/// Moves a stream's head on to a new last fact.
+pub(crate) fn move_head(conn: &mut AnyConn, id: i64, seq: i64, hash: Digest) -> QueryResult<usize> {
+    diesel::update(stream::table.find(id))
+        .set((stream::head_seq.eq(seq), stream::head_hash.eq(hash)))
+        .execute(conn)
+}
+
+/// Ties a stream to others, from both ends.
+pub(crate) fn tie(conn: &mut AnyConn, id: i64, others: &[Stream]) -> Result<(), StoreError> {
+    let mut rows = Vec::new();
+    for other in others {
+        let other_id = find_or_add(conn, *other)?.id;
+        rows.push(LinkRow { fleet_id: FLEET, stream_id: id, other_id });
+        rows.push(LinkRow { fleet_id: FLEET, stream_id: other_id, other_id: id });
+    }
+    if !rows.is_empty() {
+        dialect::add_links(conn, &rows)?;
+    }
+    Ok(())
+}
+
+/// Lets a workshop see an engine from `day`, unless it may already since a later fact.
+pub(crate) fn give_custody(
+    conn: &mut AnyConn,
+    shop: PartyId,
+    engine_id: i64,
+    fact: &Fact,
+    day: NaiveDate,
+) -> QueryResult<()> {
+    let row = CustodyRow {
+        fleet_id: FLEET,
+        shop: Id::from(shop.0),
+        engine_id,
+        from_day: day,
+        order_in_day: i32::from(fact.entry.order_in_day),
+        fact_uid: Id::from(fact.id.0),
+    };
+    let before: Option<CustodyRow> = custody::table
+        .find((FLEET, row.shop, engine_id))
+        .select(CustodyRow::as_select())
+        .first(conn)
+        .optional()?;
+    let rank = |row: &CustodyRow| (row.from_day, row.order_in_day, row.fact_uid);
+    if before.is_none_or(|before| rank(&before) < rank(&row)) {
+        dialect::put_custody(conn, &row)?;
+    }
+    Ok(())
+}
+
+/// The workshop that an engine was last given to.
+pub(crate) fn custodian(conn: &mut AnyConn, engine_id: i64) -> QueryResult<Option<Id>> {
+    custody::table
+        .filter(custody::fleet_id.eq(FLEET))
+        .filter(custody::engine_id.eq(engine_id))
+        .order((custody::from_day.desc(), custody::order_in_day.desc(), custody::fact_uid.desc()))
+        .select(custody::shop)
+        .first(conn)
+        .optional()
+}
+
+impl Store {
+    /// Whether any fact belongs to this stream.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn stream_known(&self, of: Stream) -> Result<bool, StoreError> {
+        self.read(|conn| Ok(find(conn, of)?.is_some_and(|row| row.head_seq > 0)))
+    }
+
+    /// Whether a workshop may see and post about an engine.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn may_see(&self, shop: PartyId, engine: EngineId) -> Result<bool, StoreError> {
+        self.read(|conn| {
+            let Some(engine) = find(conn, Stream::engine(engine))? else { return Ok(false) };
+            let found: Option<i64> = custody::table
+                .find((FLEET, Id::from(shop.0), engine.id))
+                .select(custody::engine_id)
+                .first(conn)
+                .optional()?;
+            Ok(found.is_some())
+        })
+    }
+
+    /// Streams that hold facts, by key: for walking all chains. Begin after 0.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn streams(&self, after_key: i64, limit: i64) -> Result<Vec<(i64, Stream)>, StoreError> {
+        self.read(|conn| {
+            let rows: Vec<StreamRow> = stream::table
+                .filter(stream::fleet_id.eq(FLEET))
+                .filter(stream::id.gt(after_key))
+                .filter(stream::head_seq.gt(0))
+                .order(stream::id)
+                .limit(limit)
+                .select(StreamRow::as_select())
+                .load(conn)?;
+            rows.iter().map(|row| Ok((row.id, stream_of(row.kind, row.uid)?))).collect()
+        })
+    }
+}

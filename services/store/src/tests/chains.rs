@@ -1,0 +1,119 @@
+//! The chain of a stream, and what it shows when somebody tampers.
+
+use super::sample::{Bench, Programme, engine, owner, party, post, registered, story, url};
+use crate::{Post, Texts};
+use diesel::connection::SimpleConnection;
+use diesel::prelude::*;
+use gudgeon_life::fact::Stream;
+use gudgeon_life::ids::FactId;
+use sha2::{Digest as _, Sha256};
+
+fn tamper(bench: &Bench, sql: &str) -> QueryResult<()> {
+    let url = url(&bench.folder);
+    let path = url.strip_prefix("sqlite:").expect("our own URL");
+    let mut conn = SqliteConnection::establish(path).expect("the file opens");
+    conn.batch_execute(sql)
+}
+
+fn with_story() -> Bench {
+    let bench = Bench::with_type();
+    for fact in story() {
+        bench.append(fact);
+    }
+    bench
+}
+
+#[test]
+fn facts_are_never_changed_or_deleted() {
+    let bench = with_story();
+    for sql in [
+        "UPDATE fact SET data = '{}' WHERE seq = 1",
+        "DELETE FROM fact WHERE seq = 1",
+        "PRAGMA recursive_triggers = ON; INSERT OR REPLACE INTO fact SELECT * FROM fact WHERE seq = 1",
+    ] {
+        let refused = tamper(&bench, sql).expect_err("refused").to_string();
+        assert!(refused.contains("a fact is never"), "{refused}");
+    }
+}
+
+// The engine's stream holds three facts: registered, installed, inspected.
+#[test]
+fn a_flipped_byte_is_named() {
+    let bench = with_story();
+    let verify = || bench.store.verify_chain(Stream::engine(engine(1))).expect("readable");
+    assert_eq!(verify(), Ok(3));
+    tamper(
+        &bench,
+        "DROP TRIGGER fact_is_never_updated;
+         UPDATE fact SET data = replace(data, '1800000', '1800360') WHERE kind = 'engine-installed';",
+    )
+    .expect("the trigger is gone");
+    assert_eq!(verify().map_err(|fault| fault.seq), Err(2));
+}
+
+#[test]
+fn a_missing_fact_is_named() {
+    let bench = with_story();
+    tamper(
+        &bench,
+        "DROP TRIGGER fact_is_never_deleted; DELETE FROM fact WHERE kind = 'inspection';",
+    )
+    .expect("the trigger is gone");
+    let fault = bench.store.verify_chain(Stream::engine(engine(1))).expect("readable");
+    assert_eq!(fault.map_err(|fault| fault.seq), Err(3));
+}
+
+#[test]
+fn private_text_can_be_erased_but_not_changed() {
+    let bench = Bench::new();
+    let texts = Texts {
+        private: [("/name".to_owned(), "A. Invented".to_owned())].into(),
+        ..Texts::default()
+    };
+    let post = Post { texts, ..post(owner(1, 70)) };
+    bench.store.append(&post, &Programme).expect("stored");
+    let verify = || bench.store.verify_chain(Stream::party(party(70))).expect("readable");
+    assert_eq!(verify(), Ok(1));
+    tamper(&bench, "UPDATE fact_private SET body = '{\"/name\":\"B. Invented\"}'")
+        .expect("changed");
+    assert_eq!(verify().map_err(|fault| fault.seq), Err(1));
+    tamper(&bench, "DELETE FROM fact_private").expect("erased");
+    assert_eq!(verify(), Ok(1));
+    let kept = bench.store.fact(FactId(super::sample::uid(1))).expect("readable").expect("kept");
+    assert_eq!(kept.texts, Texts::default());
+}
+
+// The chain's definition, written out a second time: every part with its length as eight bytes.
+#[test]
+fn the_first_hash_is_what_the_definition_says() {
+    let bench = Bench::new();
+    bench.append(registered(1, "2026-01-01", 1, "1000"));
+    let data = concat!(
+        r#"{"as_posted":{},"content":{"basis":"engine-run","engine":"01010101-0101-0101-0101-010101010101","#,
+        r#""engine_type":"finch-24","made_on":"2020-05-01","serial":"F-1","tsn":{"s":3600000}}}"#
+    );
+    let mut bytes: Vec<u8> = Vec::new();
+    for part in [
+        b"gudgeon/fact/v1".as_slice(),
+        &[0; 32],
+        &[0, 3],
+        &[1; 16],
+        &[0, 0, 0, 0, 0, 0, 0, 1],
+        &[1; 16],
+        b"engine-registered",
+        &[0, 0, 0, 1],
+        b"2026-01-01",
+        &[0, 0, 0, 0],
+        b"",
+        b"",
+        &super::sample::NOW.0.to_be_bytes(),
+        data.as_bytes(),
+        b"",
+    ] {
+        bytes.extend(u64::try_from(part.len()).expect("short").to_be_bytes());
+        bytes.extend(part);
+    }
+    let expected: [u8; 32] = Sha256::digest(&bytes).into();
+    let kept = bench.store.facts_of(Stream::engine(engine(1))).expect("readable");
+    assert_eq!(kept.first().map(|stored| stored.hash), Some(expected));
+}

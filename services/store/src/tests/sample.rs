@@ -1,0 +1,256 @@
+//! A small invented workshop: one engine type with one item, one engine, one aircraft, one belt.
+
+use crate::{Appended, Instant, Post, Programmes, Store, Texts};
+use chrono::NaiveDate;
+use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
+use gudgeon_life::date_code::CodeDay;
+use gudgeon_life::fact::{
+    AircraftRegistered, ComponentFitted, ComponentRegistered, Content, EngineInstalled,
+    EngineRegistered, Entry, Fact, Host, Inspection, InspectionReading, Ownership, PartyRegistered,
+    PartyRole, Reading, WorkDone,
+};
+use gudgeon_life::hours::{Basis, Hours};
+use gudgeon_life::ids::{
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
+};
+use gudgeon_life::programme::{
+    Action, Class, CountsFrom, EngineType, Granted, Item, Limit, NextPolicy, Notice, Position,
+    Subject,
+};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+pub(super) const NOW: Instant = Instant(1_795_000_000_000_000);
+pub(super) const TYPE: &str = "finch-24";
+pub(super) const DIGEST: [u8; 32] = [7; 32];
+
+/// A migrated database in a folder of its own, which goes when this goes.
+pub(super) struct Bench {
+    pub(super) store: Store,
+    pub(super) folder: PathBuf,
+}
+
+impl Bench {
+    pub(super) fn new() -> Self {
+        let folder = new_folder();
+        let store = Store::open(&url(&folder), true).expect("a new file opens");
+        store.migrate().expect("the migrations apply");
+        Self { store, folder }
+    }
+
+    /// With the engine type of [`Programme`] active.
+    pub(super) fn with_type() -> Self {
+        let bench = Self::new();
+        let put = bench.store.put_engine_type(TYPE, "sample", DIGEST, NOW, &Programme);
+        assert!(put.expect("the type is stored"));
+        bench
+    }
+
+    pub(super) fn append(&self, fact: Fact) -> Appended {
+        self.store.append(&post(fact), &Programme).expect("the fact is stored")
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        // A folder left behind in the system's temporary folder harms nobody.
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+pub(super) fn new_folder() -> PathBuf {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    let folder = std::env::temp_dir().join(format!("gudgeon-store-{}-{count}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a temporary folder can be made");
+    folder
+}
+
+pub(super) fn url(folder: &std::path::Path) -> String {
+    format!("sqlite:{}", folder.join("fleet.db").display())
+}
+
+/// An item every 100 h or 12 months, from done, noticed 10 h or 30 days before.
+pub(super) struct Programme;
+
+impl Programmes for Programme {
+    fn get(&self, _: &[u8; 32], toml: &str) -> Option<Arc<EngineType>> {
+        (toml == "sample").then(|| Arc::new(engine_type()))
+    }
+}
+
+fn engine_type() -> EngineType {
+    let position = |id: &str| Position { id: position(id), title: id.to_owned() };
+    EngineType {
+        name: item(TYPE),
+        title: "Finch 24".to_owned(),
+        invented: true,
+        basis: Basis::EngineRun,
+        entered_up_to: day("2026-01-01"),
+        positions: vec![position("mag"), position("pto")],
+        items: vec![Item {
+            id: item("inspection-100"),
+            title: "100-hour inspection".to_owned(),
+            subject: Subject::Engine,
+            positions: Vec::new(),
+            class: Class::RequiredInspection,
+            source: "invented for this test".to_owned(),
+            limits: vec![Limit {
+                name: None,
+                counts_from: CountsFrom::New,
+                hours: Some(Hours::from_whole(100)),
+                span: Some(CalendarSpan::months(12)),
+                calendar: CalendarMode::Day,
+                shelf: false,
+                code_day: CodeDay::First,
+            }],
+            next: NextPolicy::FromDone,
+            tolerance: None,
+            granted: Granted::Automatic,
+            extension_percent: None,
+            satisfied_by: Vec::new(),
+            done_by: Vec::new(),
+            notice: Notice::default(),
+        }],
+    }
+}
+
+pub(super) fn post(fact: Fact) -> Post {
+    Post { fact, texts: Texts::default(), by: None, recorded_at: None, received_at: NOW }
+}
+
+pub(super) fn uid(n: u8) -> Uid {
+    Uid::from_bytes([n; 16])
+}
+
+pub(super) fn engine(n: u8) -> EngineId {
+    EngineId(uid(n))
+}
+
+pub(super) fn aircraft(n: u8) -> AircraftId {
+    AircraftId(uid(n))
+}
+
+pub(super) fn component(n: u8) -> ComponentId {
+    ComponentId(uid(n))
+}
+
+pub(super) fn party(n: u8) -> PartyId {
+    PartyId(uid(n))
+}
+
+pub(super) fn item(text: &str) -> ItemId {
+    ItemId::new(text).expect("a short name")
+}
+
+pub(super) fn position(text: &str) -> PositionId {
+    PositionId::new(text).expect("a short name")
+}
+
+pub(super) fn day(text: &str) -> NaiveDate {
+    text.parse().expect("a day")
+}
+
+pub(super) fn hours(text: &str) -> Hours {
+    Hours::parse(text).expect("hours")
+}
+
+pub(super) fn fact(id: u8, on: &str, content: Content) -> Fact {
+    Fact { id: FactId(uid(id)), entry: Entry { on: day(on), order_in_day: 0, content } }
+}
+
+pub(super) fn registered(id: u8, on: &str, n: u8, tsn: &str) -> Fact {
+    let content = EngineRegistered {
+        engine: engine(n),
+        engine_type: item(TYPE),
+        serial: format!("F-{n}"),
+        basis: Basis::EngineRun,
+        tsn: Some(hours(tsn)),
+        made_on: Some(day("2020-05-01")),
+    };
+    fact(id, on, Content::EngineRegistered(content))
+}
+
+pub(super) fn aircraft_registered(id: u8, on: &str, n: u8) -> Fact {
+    let content = AircraftRegistered {
+        aircraft: aircraft(n),
+        mark: "X-ABCD".to_owned(),
+        basis: Basis::EngineRun,
+    };
+    fact(id, on, Content::AircraftRegistered(content))
+}
+
+pub(super) fn installed(id: u8, on: &str, n: u8, into: u8, meter: &str) -> Fact {
+    let content =
+        EngineInstalled { engine: engine(n), aircraft: aircraft(into), meter: hours(meter) };
+    fact(id, on, Content::EngineInstalled(content))
+}
+
+pub(super) fn read(id: u8, on: &str, of: Host, meter: &str) -> Fact {
+    fact(id, on, Content::Reading(Reading { of, meter: hours(meter) }))
+}
+
+pub(super) fn owned(id: u8, on: &str, of: Host, owner: u8) -> Fact {
+    fact(id, on, Content::Ownership(Ownership { of, owner: party(owner) }))
+}
+
+pub(super) fn owner(id: u8, n: u8) -> Fact {
+    let content = PartyRegistered { party: party(n), role: PartyRole::Owner };
+    fact(id, "2026-01-01", Content::PartyRegistered(content))
+}
+
+pub(super) fn belt(id: u8, on: &str, n: u8) -> Fact {
+    let content = ComponentRegistered {
+        component: component(n),
+        kind: PartKind::new("fan-belt").expect("a short name"),
+        serial: None,
+        lot: Some("L7".to_owned()),
+        code: None,
+        hours: Some(Hours::ZERO),
+        first_fitted_on: None,
+    };
+    fact(id, on, Content::ComponentRegistered(content))
+}
+
+pub(super) fn fitted(id: u8, on: &str, n: u8, host: Host) -> Fact {
+    let content = ComponentFitted { component: component(n), host, position: None, meter: None };
+    fact(id, on, Content::ComponentFitted(content))
+}
+
+/// The 100-hour inspection done, with the meter read on the day.
+pub(super) fn inspected(id: u8, on: &str, n: u8, meter: &str) -> Fact {
+    let content = Inspection {
+        engine: engine(n),
+        shop: party(90),
+        work_order: Some("WO 1".to_owned()),
+        opened_on: day(on),
+        released: true,
+        readings: vec![InspectionReading { on: day(on), meter: hours(meter) }],
+        tsn: None,
+        findings: Vec::new(),
+        measurements: Vec::new(),
+        work: vec![WorkDone {
+            item: item("inspection-100"),
+            positions: Vec::new(),
+            action: Action::Inspected,
+        }],
+        marks: Vec::new(),
+        overhaul: None,
+        test_run: None,
+    };
+    fact(id, on, Content::Inspection(content))
+}
+
+/// Engine 1 in aircraft 50 since 1 January at 1000.0 h, the meter showing 500.0; inspected on 1 February at
+/// meter 532.5, so at 1032.5 h; read on 1 March at 540.0, so 1040.0 h. Owner 70 by the aircraft.
+pub(super) fn story() -> Vec<Fact> {
+    vec![
+        registered(1, "2026-01-01", 1, "1000"),
+        aircraft_registered(2, "2026-01-01", 50),
+        installed(3, "2026-01-01", 1, 50, "500"),
+        owned(4, "2026-01-01", Host::Aircraft(aircraft(50)), 70),
+        inspected(5, "2026-02-01", 1, "532.5"),
+        read(6, "2026-03-01", Host::Aircraft(aircraft(50)), "540"),
+    ]
+}
