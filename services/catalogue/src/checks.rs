@@ -180,11 +180,13 @@ fn check_tolerance(item: &ItemDraft<'_>) {
         let message = format!("found {hours} h; expected less than the interval of {every} h");
         table.fault("hours", message);
     }
-    if let (Some(span), Some(every)) = (tolerance.span, shortest_days(item))
-        && span.days_nominal() >= every
-    {
-        let message = format!("found {span}; expected less than the interval of some {every} days");
-        item.table.fault("tolerance", message);
+    let months = tolerance.months.map(CalendarSpan::months);
+    for span in months.into_iter().chain(tolerance.days.map(CalendarSpan::days)) {
+        if let Some(every) = shortest_days(item).filter(|every| span.days_nominal() >= *every) {
+            let message =
+                format!("found {span}; expected less than the interval of some {every} days");
+            item.table.fault("tolerance", message);
+        }
     }
 }
 
@@ -215,7 +217,8 @@ fn shortest_hours(item: &ItemDraft<'_>) -> Option<Hours> {
 
 /// A month counts 30 days here, as it does for a tolerance in percent.
 fn shortest_days(item: &ItemDraft<'_>) -> Option<i64> {
-    item.limits.iter().filter_map(|limit| limit.amounts.span).map(CalendarSpan::days_nominal).min()
+    let spans = item.limits.iter().flat_map(|limit| limit.amounts.spans());
+    spans.map(CalendarSpan::days_nominal).min()
 }
 
 fn check_next(item: &ItemDraft<'_>) {

@@ -270,14 +270,14 @@ fn read_tolerance<'a>(table: &Table<'a>) -> Option<(Table<'a>, Tolerance)> {
     let expected = "hours, months, days or percent, such as { hours = 10, months = 1 }";
     let tolerance = table.optional("tolerance", expected)?.table()?;
     tolerance.refuse_other_keys(&TOLERANCE_KEYS);
-    let Amounts { hours, span } = read_amounts(&tolerance);
+    let Amounts { hours, months, days } = read_amounts(&tolerance);
     let percent = tolerance.optional("percent", "a whole number from 1 to 99");
     let percent = percent.and_then(|entry| entry.whole(&(1..=99)));
     let hours_max = tolerance.optional("hours-max", "hours above zero, such as 5");
     let hours_max = hours_max.and_then(|entry| entry.hours_above_zero());
     let days_max = tolerance.optional("days-max", "a whole number of days from 1 to 3650");
     let days_max = days_max.and_then(|entry| entry.whole(&(1..=3650)));
-    Some((tolerance, Tolerance { hours, span, percent, hours_max, days_max }))
+    Some((tolerance, Tolerance { hours, months, days, percent, hours_max, days_max }))
 }
 
 fn read_notice<'a>(table: &Table<'a>) -> Option<(Table<'a>, Notice)> {

@@ -38,7 +38,16 @@ const YEARS: &str = "write years as months: 5 years are `months = 60`";
 #[derive(Clone, Copy, Default)]
 pub(crate) struct Amounts {
     pub(crate) hours: Option<Hours>,
-    pub(crate) span: Option<CalendarSpan>,
+    pub(crate) months: Option<u32>,
+    pub(crate) days: Option<u32>,
+}
+
+impl Amounts {
+    /// The calendar time as intervals of their own: months and days are not added up.
+    pub(crate) fn spans(&self) -> Vec<CalendarSpan> {
+        let months = self.months.map(CalendarSpan::months);
+        months.into_iter().chain(self.days.map(CalendarSpan::days)).collect()
+    }
 }
 
 /// A limit as far as it could be read.
@@ -72,7 +81,7 @@ impl LimitDraft<'_> {
             name: self.name,
             counts_from: self.counts_from?,
             hours: self.amounts.hours,
-            span: self.amounts.span,
+            spans: self.amounts.spans(),
             calendar: self.calendar.unwrap_or(CalendarMode::Day),
             shelf: self.shelf,
             code_day: self.code_day.unwrap_or_default(),
@@ -132,12 +141,10 @@ pub(crate) fn read_amounts(table: &Table<'_>) -> Amounts {
     let hours = table.optional("hours", "hours above zero, such as 100, 12.5 or \"12:30\"");
     let months = table.optional("months", "a whole number of months from 1 to 1200");
     let days = table.optional("days", "a whole number of days from 1 to 36525");
-    let months = months.and_then(|entry| entry.whole(&MONTHS));
-    let days = days.and_then(|entry| entry.whole(&DAYS));
-    let span = CalendarSpan { months: months.unwrap_or(0), days: days.unwrap_or(0) };
     Amounts {
         hours: hours.and_then(|entry| entry.hours_above_zero()),
-        span: months.or(days).map(|_| span),
+        months: months.and_then(|entry| entry.whole(&MONTHS)),
+        days: days.and_then(|entry| entry.whole(&DAYS)),
     }
 }
 

@@ -25,7 +25,8 @@ pub(crate) struct Start {
 /// One time the item was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct DoneOnce {
-    pub(crate) on: NaiveDate,
+    /// The day; a history always knows it.
+    pub(crate) on: Option<NaiveDate>,
     /// Hours on the line's own count.
     pub(crate) hours: Option<Hours>,
     pub(crate) action: Action,
@@ -195,10 +196,11 @@ pub(crate) fn days_from<'a>(
 ) -> Counting {
     let (mut last_overrun, mut last_beyond, mut skipped) = (0, false, false);
     for once in done {
+        let Some(on) = once.on else { continue };
         let was_due = due.ok();
-        let next = rule.next_day(every, mode, was_due, once.on, once.afresh);
+        let next = rule.next_day(every, mode, was_due, on, once.afresh);
         recorder.step(Step::DoneDay { done: *once, was_due, every, next });
-        from = Ok(once.on);
+        from = Ok(on);
         due = Ok(next.due);
         last_overrun = next.overrun;
         last_beyond = next.beyond_tolerance;

@@ -128,7 +128,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
             let counting = count_hours(&rule, every, start, &done, recorder);
             tally.take(limit, counting, &rule, now);
         }
-        if let Some(every) = limit.span {
+        for every in limit.spans.iter().copied() {
             let counting = count_days(&rule, limit, every, start, &done, recorder);
             match subject.shelf_kept(counting.count).filter(|_| limit.shelf) {
                 Some(kept) => recorder.step(kept),
@@ -301,7 +301,7 @@ impl<'a> LineSubject<'a> {
 
     fn once(&self, work: &WorkRecord) -> DoneOnce {
         DoneOnce {
-            on: work.moment.on,
+            on: Some(work.moment.on),
             hours: self.hours_at(work.moment),
             action: work.action,
             afresh: work.action.starts_afresh(),

@@ -86,7 +86,7 @@ pub enum Subject {
     Component(PartKind),
 }
 
-/// One limit of an item. At least one of `hours` and `span` is given.
+/// One limit of an item. At least one interval is given; whichever ends first counts.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Limit {
     /// What this limit is called when an item has several, such as "in service" or "total".
@@ -95,8 +95,8 @@ pub struct Limit {
     pub counts_from: CountsFrom,
     /// Every so many running hours.
     pub hours: Option<Hours>,
-    /// Every so much calendar time.
-    pub span: Option<CalendarSpan>,
+    /// Every so much calendar time: so many months, so many days, or each of the two.
+    pub spans: Vec<CalendarSpan>,
     /// How the calendar time ends.
     pub calendar: CalendarMode,
     /// A shelf life: it ends when the part is first fitted, and past it the part is not to be fitted.
@@ -196,8 +196,10 @@ impl NextPolicy {
 pub struct Tolerance {
     /// So many hours.
     pub hours: Option<Hours>,
-    /// So much calendar time.
-    pub span: Option<CalendarSpan>,
+    /// So many months, counted from the anchor like the due day itself.
+    pub months: Option<u32>,
+    /// So many days after due.
+    pub days: Option<u32>,
     /// Percent of the interval; a month counts 30 days and fractions are dropped.
     pub percent: Option<u32>,
     /// No more hours than this, whatever the percentage gives.

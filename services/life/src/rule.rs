@@ -138,9 +138,11 @@ impl Rule {
             return due.plus(extension_span(every, percent)).day();
         }
         let Some(tolerance) = self.tolerance else { return due.day() };
-        let by_span = tolerance.span.map(|span| due.plus(span).day());
+        let by_months = tolerance.months.map(|months| due.plus(CalendarSpan::months(months)).day());
+        let by_days = tolerance.days.map(|days| later_by_days(due.day(), days));
         let by_percent = share_days(&tolerance, every).map(|days| later_by_days(due.day(), days));
-        by_span.into_iter().chain(by_percent).min().unwrap_or_else(|| due.day())
+        let all = by_months.into_iter().chain(by_days).chain(by_percent);
+        all.min().unwrap_or_else(|| due.day())
     }
 
     /// The first day of the window before due, which reaches back as far as the tolerance reaches on.
@@ -148,12 +150,13 @@ impl Rule {
         let Some(tolerance) = self.tolerance.filter(|_| self.class.permits_tolerance()) else {
             return due.day();
         };
-        let by_span = tolerance.span.and_then(|span| {
-            let months = i32::try_from(span.months).ok()?;
-            calendar::shift(due.day(), -months, -i64::from(span.days))
-        });
+        let by_months = tolerance
+            .months
+            .and_then(|months| calendar::shift(due.day(), -i32::try_from(months).ok()?, 0));
+        let by_days = tolerance.days.map(|days| days_before(due.day(), days));
         let by_percent = share_days(&tolerance, every).map(|days| days_before(due.day(), days));
-        by_span.into_iter().chain(by_percent).max().unwrap_or_else(|| due.day())
+        let all = by_months.into_iter().chain(by_days).chain(by_percent);
+        all.max().unwrap_or_else(|| due.day())
     }
 
     /// Due hours after work done at `done`, when `was_due` was due; `afresh` for a renewal or an overhaul.
@@ -392,12 +395,22 @@ mod tests {
     // 31 Aug 2024 + 6 months = 28 Feb 2025; with one month of tolerance 31 Mar 2025, from the anchor.
     #[test]
     fn a_tolerance_of_months_counts_from_the_anchor() {
-        let tolerance = Tolerance { span: Some(CalendarSpan::months(1)), ..Tolerance::default() };
+        let tolerance = Tolerance { months: Some(1), ..Tolerance::default() };
         let rule = rule(NextPolicy::FromDone, Some(tolerance));
         let every = CalendarSpan::months(6);
         let due = DueDay::on(d("2024-08-31"), CalendarMode::Day).plus(every);
         assert_eq!(due.day(), d("2025-02-28"));
         assert_eq!(rule.latest_day(due, every), d("2025-03-31"));
+    }
+
+    // Several parts of a tolerance: the strictest. 2025-02-28 + 10 days is before 2025-03-31.
+    #[test]
+    fn the_strictest_part_of_a_tolerance_counts() {
+        let tolerance = Tolerance { months: Some(1), days: Some(10), ..Tolerance::default() };
+        let rule = rule(NextPolicy::FromDone, Some(tolerance));
+        let every = CalendarSpan::months(6);
+        let due = DueDay::on(d("2024-08-31"), CalendarMode::Day).plus(every);
+        assert_eq!(rule.latest_day(due, every), d("2025-03-10"));
     }
 
     // 300 h / 5 y and 20 %: 360 h / 72 months; 12 y and 20 %: 172 months, rounded down.

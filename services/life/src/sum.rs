@@ -1,7 +1,7 @@
 //! One due sum on its own, without a history: what `gudgeon calc due` works out, by the code that the
 //! service uses.
 
-use crate::calendar::{CalendarMode, CalendarSpan};
+use crate::calendar::{CalendarMode, CalendarSpan, shift};
 use crate::count::{Counting, DoneOnce, Step, days_from, hours_from};
 use crate::date_code::CodeDay;
 use crate::hours::Hours;
@@ -16,7 +16,7 @@ use crate::working_status::{governing, left, leg_status};
 use chrono::NaiveDate;
 
 /// What a due sum starts from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct DueSum {
     /// The day it is worked out for.
     pub as_of: NaiveDate,
@@ -26,8 +26,8 @@ pub struct DueSum {
     pub rule: Rule,
     /// Every so many hours.
     pub every_hours: Option<Hours>,
-    /// Every so much calendar time.
-    pub every_span: Option<CalendarSpan>,
+    /// Every so much calendar time: so many months, so many days, or each of the two.
+    pub every_spans: Vec<CalendarSpan>,
     /// How the calendar time ends.
     pub calendar: CalendarMode,
     /// When it was last done: the day and the hours, as far as known.
@@ -41,8 +41,10 @@ pub struct DueSum {
 pub fn due_sum(sum: &DueSum) -> (DueLine, Vec<String>) {
     let mut steps = Vec::new();
     let rule = &sum.rule;
-    let countings = [count_hours(sum, &mut steps), count_calendar(sum, &mut steps)];
-    let countings: Vec<Counting> = countings.into_iter().flatten().collect();
+    let mut countings: Vec<Counting> = count_hours(sum, &mut steps).into_iter().collect();
+    for every in sum.every_spans.iter().copied() {
+        countings.push(count_days(sum, every, &mut steps));
+    }
     let now = sum.hours_now.map(|hours| (hours, sum.as_of));
     let legs: Vec<Leg> = countings
         .iter()
@@ -81,8 +83,8 @@ fn words(sum: &DueSum, line: &DueLine, steps: &[Step<'_>]) -> Vec<String> {
     words.push(format!("Rule: as given, {}.", rule.class.word()));
     words.extend(rule_words(rule));
     words.push(limit_words(&limit(sum)));
-    let was_hours = sum.was_due.1.filter(|_| sum.every_hours.is_some() && sum.last.1.is_some());
-    let was_day = sum.was_due.0.filter(|_| sum.every_span.is_some() && sum.last.0.is_some());
+    let was_hours = sum.was_due.1.filter(|_| sum.every_hours.is_some());
+    let was_day = sum.was_due.0.filter(|_| !sum.every_spans.is_empty());
     words.extend(was_hours.map(|hours| format!("Was due: {hours} h.")));
     words.extend(was_day.map(|day| format!("Was due: {day}.")));
     words.extend(steps.iter().filter_map(|step| step_words(step, rule)));
@@ -99,39 +101,42 @@ fn limit(sum: &DueSum) -> Limit {
         name: None,
         counts_from: CountsFrom::Done,
         hours: sum.every_hours,
-        span: sum.every_span,
+        spans: sum.every_spans.clone(),
         calendar: sum.calendar,
         shelf: false,
         code_day: CodeDay::First,
     }
 }
 
+/// Nothing done since: what was due still is.
 fn count_hours(sum: &DueSum, steps: &mut Vec<Step<'_>>) -> Option<Counting> {
     let every = sum.every_hours?;
-    let missing = if sum.last == (None, None) { Missing::NeverDone } else { Missing::NoHours };
+    let missing = if sum.last.0.is_none() { Missing::NeverDone } else { Missing::NoHours };
     let first = sum.was_due.1.ok_or(missing);
-    let done: Vec<DoneOnce> = sum.last.1.map(|hours| once(sum, Some(hours))).into_iter().collect();
-    let first = if done.is_empty() { Err(missing) } else { first };
+    let done: Vec<DoneOnce> = sum.last.1.map(|_| once(sum)).into_iter().collect();
+    // Done, but nobody knows at how many hours: what was due before says nothing any more.
+    let first = if done.is_empty() && sum.last.0.is_some() { Err(missing) } else { first };
     Some(hours_from(&sum.rule, every, first, &done, steps))
 }
 
-fn count_calendar(sum: &DueSum, steps: &mut Vec<Step<'_>>) -> Option<Counting> {
-    let every = sum.every_span?;
+fn count_days(sum: &DueSum, every: CalendarSpan, steps: &mut Vec<Step<'_>>) -> Counting {
+    let missing = Missing::NeverDone;
     let was_due = sum.was_due.0.map(|day| DueDay::on(day, sum.calendar));
-    let first = was_due.filter(|_| sum.last.0.is_some()).ok_or(Missing::NeverDone);
-    let done: Vec<DoneOnce> = sum.last.0.map(|_| once(sum, sum.last.1)).into_iter().collect();
-    let from = sum.last.0.ok_or(Missing::NeverDone);
-    Some(days_from(&sum.rule, (every, sum.calendar), (from, first), &done, steps))
+    let unread = sum.last.0.is_none() && sum.last.1.is_some();
+    let first = was_due.filter(|_| !unread).ok_or(missing);
+    let done: Vec<DoneOnce> = sum.last.0.map(|_| once(sum)).into_iter().collect();
+    // An interval that began before anything was recorded began one interval before it was due.
+    let from = sum.last.0.or_else(|| before(sum.was_due.0?, every)).ok_or(missing);
+    days_from(&sum.rule, (every, sum.calendar), (from, first), &done, steps)
 }
 
-fn once(sum: &DueSum, hours: Option<Hours>) -> DoneOnce {
-    DoneOnce {
-        on: sum.last.0.unwrap_or(sum.as_of),
-        hours,
-        action: Action::Inspected,
-        afresh: false,
-        fact: None,
-    }
+fn before(due: NaiveDate, every: CalendarSpan) -> Option<NaiveDate> {
+    shift(due, -i32::try_from(every.months).ok()?, -i64::from(every.days))
+}
+
+fn once(sum: &DueSum) -> DoneOnce {
+    let (on, hours) = sum.last;
+    DoneOnce { on, hours, action: Action::Inspected, afresh: false, fact: None }
 }
 
 fn sum_item() -> ItemId {

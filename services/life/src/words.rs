@@ -25,8 +25,9 @@ pub struct LineWords {
     pub late: Option<String>,
     /// Every leg, in the order of the line.
     pub legs: Vec<LegWords>,
-    /// When it was last done and how late that was, or that no record says so.
-    pub last: String,
+    /// When it was last done and how late that was, or that no record says so; `None` for a finding, which
+    /// is not a thing to repeat.
+    pub last: Option<String>,
     /// The finding that asks for it, when one does.
     pub finding: Option<String>,
 }
@@ -108,16 +109,27 @@ pub fn overrun(by: Overrun) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join(" and "))
 }
 
-/// What decides which line is named first: the worse status, then the more binding class, then the earlier
-/// day, then the fewer hours left. The smaller comes first.
+/// What decides which line is named first; the smaller comes first. The worse status; past due, the more
+/// binding class; then an open finding, which is due at once; then what has the least left of its interval,
+/// in thousandths, so that hours and days can stand in one order without a rate between them.
 #[must_use]
-pub fn urgency(line: &DueLine, as_of: NaiveDate) -> (Status, Class, NaiveDate, Hours) {
-    (
-        line.status(as_of),
-        line.class,
-        line.due_on().unwrap_or(NaiveDate::MAX),
-        line.hours_left().unwrap_or(Hours::from_seconds(i64::MAX)),
-    )
+pub fn urgency(line: &DueLine, as_of: NaiveDate) -> (Status, Option<Class>, i64) {
+    let status = line.status(as_of);
+    let class = (status < Status::ComingDue).then_some(line.class);
+    let left = line.legs.iter().filter_map(|leg| match leg.count {
+        Count::Hours { from, due, .. } => {
+            Some(thousandths((due - line.hours_now?).seconds(), (due - from).seconds()))
+        }
+        Count::Calendar { from, due, .. } => {
+            Some(thousandths(days_between(as_of, due), days_between(from, due)))
+        }
+        Count::Missing(..) => None,
+    });
+    (status, class, left.min().unwrap_or(i64::MIN))
+}
+
+fn thousandths(left: i64, of: i64) -> i64 {
+    left.saturating_mul(1000).div_euclid(of.max(1))
 }
 
 /// One due line in words, as it stands on a day.
@@ -128,7 +140,11 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
         governing: governing(line, as_of),
         late: late(line, as_of),
         legs: line.legs.iter().map(|leg| leg_words(line, leg, as_of)).collect(),
-        last: line.last.map_or_else(|| "not on record".to_owned(), |last| last_done(line, last)),
+        last: match (line.asked_by, line.last) {
+            (AskedBy::Finding(_), _) => None,
+            (AskedBy::Programme, None) => Some("not on record".to_owned()),
+            (AskedBy::Programme, Some(last)) => Some(last_done(line, last)),
+        },
         finding: match line.asked_by {
             AskedBy::Programme => None,
             AskedBy::Finding(fact) => {

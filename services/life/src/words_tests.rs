@@ -60,7 +60,7 @@ fn says_which_day_it_was_due_and_how_late_it_is() {
     assert_eq!(words.due, "was due Sun 2026-11-01");
     assert_eq!(words.governing.as_deref(), Some("the calendar governs"));
     assert_eq!(words.late.as_deref(), Some("24 days past due"));
-    assert_eq!(words.last, "not on record");
+    assert_eq!(words.last.as_deref(), Some("not on record"));
     // 300 - 292 = 8 h left; the meter shows 540 + 8 = 548 then.
     let legs: Vec<_> = words.legs.iter().map(|leg| (leg.governs, leg.words.as_str())).collect();
     assert_eq!(
@@ -128,9 +128,22 @@ fn names_what_is_missing_and_who_did_it_last_and_how_late() {
     assert_eq!(words.due, "cannot be told: no readable date code on record");
     // One minute late prints as a tenth: late rounds up.
     assert_eq!(
-        words.last,
-        "renewed 2024-01-15 at 1043.2 h, 0.1 h and 1 day late, beyond its tolerance (record ending 0c07398f)"
+        words.last.as_deref(),
+        Some(
+            "renewed 2024-01-15 at 1043.2 h, 0.1 h and 1 day late, beyond its tolerance (record ending 0c07398f)"
+        )
     );
+}
+
+// 8 of 100 h is 80 thousandths; 25 of 365 days is 68: the day comes first. A finding comes before both.
+#[test]
+fn puts_what_has_least_left_first() {
+    let day = on("2026-11-25");
+    let by_hours = urgency(&line(vec![hours(200, 300, 300)]), day);
+    let by_day = urgency(&line(vec![calendar("2025-12-20", "2026-12-20", "2026-12-20")]), day);
+    let finding = urgency(&line(Vec::new()), day);
+    assert_eq!((by_hours.2, by_day.2), (80, 68));
+    assert!(finding < by_day && by_day < by_hours);
 }
 
 // U+202E turns the direction of what follows; U+2028 is a line separator.

@@ -125,7 +125,7 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
             format!("First fitted {fitted}, not past {due}: the shelf life is over and done with.")
         }
         Step::DoneUnread(done) => {
-            format!("Done {} ({}), but the hours then are not on record.", done.on, what(done))
+            format!("Done{} ({}), but the hours then are not on record.", on(done), what(done))
         }
         Step::LatestHours { due, latest } if due == latest => return None,
         Step::LatestHours { due, latest } => {
@@ -197,8 +197,8 @@ fn done_hours(
         _ => was_due.map_or_else(String::new, |due| format!(", due {due} h")),
     };
     format!(
-        "Done {} at {at} h ({}){against}: {why}. Next due: {sum} = {} h.",
-        done.on,
+        "Done{} at {at} h ({}){against}: {why}. Next due: {sum} = {} h.",
+        on(done),
         what(done),
         next.due
     )
@@ -227,12 +227,17 @@ fn done_day(
         _ => "",
     };
     format!(
-        "Done {} ({}){against}: {}. Next due{start}: {}.",
-        done.on,
+        "Done{} ({}){against}: {}. Next due{start}: {}.",
+        on(done),
         what(done),
         counted_words(next.counted),
         day_sum(next.due)
     )
+}
+
+/// The day something was done, if it is known.
+fn on(done: DoneOnce) -> String {
+    done.on.map_or_else(String::new, |day| format!(" {day}"))
 }
 
 /// What was done, and the record that says so.
@@ -266,7 +271,7 @@ fn latest_day(due: DueDay, every: CalendarSpan, latest: NaiveDate, rule: &Rule) 
     // days counts from the due day.
     let span = match (rule.beyond(), rule.extension_percent) {
         (Beyond::Extension, Some(percent)) => Some(extension_span(every, percent)),
-        _ => rule.tolerance.and_then(|tolerance| tolerance.span),
+        _ => rule.tolerance.and_then(|it| it.months).map(CalendarSpan::months),
     };
     let by_anchor = span.map(|span| due.plus(span)).filter(|it| it.day() == latest);
     let sum = by_anchor.map_or_else(

@@ -1,6 +1,6 @@
 //! The first part of a working: the rule in words, so that whoever redoes the sums needs nothing else.
 
-use crate::calendar::CalendarMode;
+use crate::calendar::{CalendarMode, CalendarSpan};
 use crate::programme::{Granted, Limit, NextPolicy, Tolerance};
 use crate::rule::Rule;
 use crate::status::Beyond;
@@ -57,24 +57,24 @@ fn tolerance_parts(tolerance: Tolerance) -> Vec<String> {
         format!("{percent} % of the interval{most}")
     });
     let hours = tolerance.hours.map(|hours| format!("{hours} h"));
-    let span = tolerance.span.map(|span| span.to_string());
-    hours.into_iter().chain(span).chain(share).collect()
+    let months = tolerance.months.map(|months| CalendarSpan::months(months).to_string());
+    let days = tolerance.days.map(|days| CalendarSpan::days(days).to_string());
+    hours.into_iter().chain(months).chain(days).chain(share).collect()
 }
 
 /// A limit and its intervals.
 pub(crate) fn limit_words(limit: &Limit) -> String {
     let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
-    let end = match (limit.calendar, limit.span) {
-        (CalendarMode::EndOfMonth, Some(span)) if span.months > 0 => ", to the end of the month",
-        _ => "",
-    };
-    match (limit.hours, limit.span) {
-        (Some(hours), Some(span)) => {
-            format!("Limit{name}: every {hours} h or every {span}{end}, whichever comes first.")
+    let spans = limit.spans.iter().map(|span| match limit.calendar {
+        CalendarMode::EndOfMonth if span.months > 0 => {
+            format!("every {span}, to the end of the month")
         }
-        (Some(hours), None) => format!("Limit{name}: every {hours} h."),
-        (None, span) => format!("Limit{name}: every {}{end}.", span.unwrap_or_default()),
-    }
+        _ => format!("every {span}"),
+    });
+    let hours = limit.hours.map(|hours| format!("every {hours} h"));
+    let all: Vec<String> = hours.into_iter().chain(spans).collect();
+    let first = if all.len() > 1 { ", whichever comes first" } else { "" };
+    format!("Limit{name}: {}{first}.", all.join(" or "))
 }
 
 /// What a permission to run past due is called.

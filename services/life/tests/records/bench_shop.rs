@@ -272,7 +272,7 @@ pub(crate) fn limit(hours: Option<&str>, months: Option<u32>, counts_from: Count
         name: None,
         counts_from,
         hours: hours.map(h),
-        span: months.map(CalendarSpan::months),
+        spans: months.map(CalendarSpan::months).into_iter().collect(),
         calendar: CalendarMode::Day,
         shelf: false,
         code_day: CodeDay::First,

@@ -3,7 +3,6 @@
 
 use crate::bench_shop::{Shop, belt_item, d, h, item, limit};
 use chrono::{Days, NaiveDate};
-use gudgeon_life::calendar::CalendarSpan;
 use gudgeon_life::due::due_list;
 use gudgeon_life::fact::{Condition, Fact, OverhaulScope};
 use gudgeon_life::history::History;
@@ -152,7 +151,7 @@ proptest! {
         let facts = records(&story, true).0.facts();
         let tolerance = Tolerance {
             hours: Some(Hours::from_whole(hours)),
-            span: Some(CalendarSpan::months(months)),
+            months: Some(months),
             ..Tolerance::default()
         };
         let strict = lines(&facts, &programme(next, None));

@@ -100,7 +100,7 @@ fn engine_type() -> EngineType {
                 name: None,
                 counts_from: CountsFrom::New,
                 hours: Some(Hours::from_whole(100)),
-                span: Some(CalendarSpan::months(12)),
+                spans: vec![CalendarSpan::months(12)],
                 calendar: CalendarMode::Day,
                 shelf: false,
                 code_day: CodeDay::First,

@@ -1,0 +1,1 @@
+"""How the demonstration's story is told: the parts of `tell.py`."""

@@ -1,0 +1,144 @@
+//! Composing from hand-made lines. Expected words are written by hand from the figures in `fixtures`.
+
+use super::*;
+use crate::fixtures::{AS_OF, belt, club, engine, hoses, on, plugs};
+
+fn week() -> ReportWeek {
+    ReportWeek::parse("2026-W48").expect("a week")
+}
+
+fn club_report() -> OwnerReport {
+    compose(&club(), week(), on(AS_OF), 40).expect("something to say")
+}
+
+#[test]
+fn says_nothing_when_there_is_nothing_to_say() {
+    let quiet = OwnerSnapshot {
+        name: "Invented Owner".to_owned(),
+        engines: vec![engine("XX-003", vec![hoses()])],
+    };
+    assert_eq!(compose(&quiet, week(), on(AS_OF), 40), None);
+    let without_engines = OwnerSnapshot { engines: Vec::new(), ..quiet };
+    assert_eq!(compose(&without_engines, week(), on(AS_OF), 40), None);
+}
+
+#[test]
+fn a_contradiction_alone_is_worth_a_mail() {
+    let mut snapshot = club();
+    snapshot.engines.truncate(1);
+    snapshot.engines[0].lines = vec![hoses()];
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    assert_eq!(report.headline, "records to put right");
+    assert_eq!(report.engines[0].remarks.len(), 1);
+}
+
+#[test]
+fn an_engine_that_cannot_be_counted_is_never_passed_over() {
+    let mut blind = engine("XX-004", Vec::new());
+    blind.engine_type = None;
+    let snapshot = OwnerSnapshot { name: String::new(), engines: vec![blind] };
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    assert_eq!(
+        report.engines[0].remarks,
+        ["No programme is active for this type of engine: nothing can be counted for it."]
+    );
+}
+
+// XX-001: belt overdue, plugs coming due. XX-002: re-torque unknown, plugs coming due.
+#[test]
+fn puts_the_worst_first() {
+    let report = club_report();
+    assert_eq!(report.headline, "1 overdue, 1 unknown, 2 coming due");
+    assert_eq!((report.first.as_str(), report.others), ("XX-001", 1));
+    assert_eq!(report.verdict, "1 overdue, 1 unknown, 2 coming due.");
+    assert_eq!(
+        report.attention,
+        "Attention needed on 2 of 2 engines. Records contradict one another on 1 engine."
+    );
+    assert_eq!(
+        report.worst,
+        "Worst: XX-001, Renew the fan belt (invented), cooling fan: 24 days past due."
+    );
+    let order: Vec<(&str, Vec<&str>)> = report
+        .engines
+        .iter()
+        .map(|engine| {
+            (engine.name.as_str(), engine.lines.iter().map(|line| line.status.as_str()).collect())
+        })
+        .collect();
+    assert_eq!(
+        order,
+        [("XX-001", vec!["overdue", "coming due"]), ("XX-002", vec!["unknown", "coming due"])]
+    );
+}
+
+// 540 on the meter + 8 h left = 548; the reading is of 2026-11-16, nine days before the 25th.
+#[test]
+fn gives_every_figure_with_where_it_comes_from() {
+    let report = club_report();
+    let engine = &report.engines[0];
+    assert_eq!(engine.title, "Invented Twin 40 (invented type), serial 0042");
+    let facts: Vec<&str> = engine.facts.iter().map(|fact| fact.value.as_str()).collect();
+    assert_eq!(
+        facts,
+        [
+            "since new (TSN) 292.0 h, since overhaul (TSO) not on record",
+            "hour meter 540.0, read Mon 2026-11-16 (9 days ago)",
+            "logged"
+        ]
+    );
+    let belt = &engine.lines[0];
+    assert_eq!(belt.title, "Renew the fan belt (invented)");
+    assert_eq!(belt.place.as_deref(), Some("cooling fan"));
+    assert_eq!(belt.due, "Was due Sun 2026-11-01.");
+    assert_eq!(belt.governing.as_deref(), Some("The calendar governs."));
+    assert_eq!(belt.late.as_deref(), Some("24 days past due."));
+    let legs: Vec<&str> = belt.legs.iter().map(|leg| leg.name.as_str()).collect();
+    assert_eq!(legs, ["Hours", "Calendar (governs)"]);
+    let details: Vec<&str> = belt.details.iter().map(|detail| detail.value.as_str()).collect();
+    assert_eq!(
+        details,
+        [
+            "Airworthiness limitation; invented maintenance manual, part 5.",
+            "Renewed 2021-11-01 at 12.4 h (record ending 00000007).",
+            "Reported done, no release recorded."
+        ]
+    );
+    assert_eq!(
+        engine.rest.as_deref(),
+        Some(
+            "Further items: 1 not due on record. Next by date: Renew the fuel hoses (invented), Mon 2028-01-31 (in 432 days)."
+        )
+    );
+    assert_eq!(
+        engine.entered.as_deref(),
+        Some("Directives and bulletins as entered up to Sat 2026-10-31.")
+    );
+}
+
+#[test]
+fn says_plainly_that_there_is_no_log() {
+    let report = club_report();
+    let facts: Vec<&str> = report.engines[1].facts.iter().map(|fact| fact.value.as_str()).collect();
+    assert_eq!(facts[0], "since new (TSN) not on record, since overhaul (TSO) not on record");
+    assert_eq!(facts[2], "no log: hours before these records are not known");
+}
+
+#[test]
+fn cuts_the_least_urgent_of_all_engines_and_counts_them() {
+    let snapshot = OwnerSnapshot {
+        name: String::new(),
+        engines: vec![
+            engine("XX-001", vec![plugs(), belt(), plugs()]),
+            engine("XX-002", vec![belt(), plugs()]),
+        ],
+    };
+    let report = compose(&snapshot, week(), on(AS_OF), 2).expect("something to say");
+    for engine in &report.engines {
+        assert_eq!(engine.lines.len(), 1);
+        assert_eq!(engine.lines[0].status, "overdue");
+    }
+    assert_eq!(report.engines[0].cut.as_deref(), Some("More, not shown: 2 coming due."));
+    let report = compose(&snapshot, week(), on(AS_OF), 1).expect("something to say");
+    assert_eq!(report.cut.as_deref(), Some("1 more engine not shown: 1 overdue, 1 coming due."));
+}

@@ -1,0 +1,114 @@
+//! The bytes of a mail: headers, structure, nothing smuggled in.
+
+use super::*;
+use crate::fixtures::{AS_OF, on, uid};
+use gudgeon_store::ReportState;
+
+/// 2026-11-25 09:00:00 UTC in microseconds: 20782 days and 9 hours after the epoch.
+const COMPOSED: i64 = (20_782 * 86_400 + 9 * 3_600) * 1_000_000;
+
+fn report(to_name: &str) -> ReportRow {
+    ReportRow {
+        key: 1,
+        recipient: PartyId(uid(3)),
+        kind: "owner".to_owned(),
+        week: "2026-W48".to_owned(),
+        as_of: on(AS_OF),
+        message_id: "<owner.2026-W48.x@example.org>".to_owned(),
+        to_name: to_name.to_owned(),
+        to_address: "club@example.org".to_owned(),
+        subject: "1 overdue: XX-001 (2026-W48)".to_owned(),
+        text: "1 overdue\n".to_owned(),
+        html: "<p>1 overdue</p>\n".to_owned(),
+        composed_at: Instant(COMPOSED),
+        state: ReportState::Queued,
+    }
+}
+
+fn sender() -> Sender {
+    Sender::new("Engine reports <reports@example.org>", "Workshop <shop@example.org>")
+        .expect("addresses")
+}
+
+fn mail(report: &ReportRow) -> String {
+    String::from_utf8(message(report, &sender()).expect("a mail")).expect("ASCII")
+}
+
+fn header_names(mail: &str) -> Vec<&str> {
+    let (head, _) = mail.split_once("\r\n\r\n").expect("a head and a body");
+    head.split("\r\n")
+        .filter(|line| !line.starts_with([' ', '\t']))
+        .map(|line| line.split(':').next().unwrap_or_default())
+        .collect()
+}
+
+#[test]
+fn every_header_is_there_once() {
+    let mail = mail(&report("Invented Flying Club"));
+    let mut names = header_names(&mail);
+    names.sort_unstable();
+    assert_eq!(
+        names,
+        [
+            "Auto-Submitted",
+            "Content-Type",
+            "Date",
+            "From",
+            "List-Id",
+            "MIME-Version",
+            "Message-ID",
+            "Reply-To",
+            "Subject",
+            "To"
+        ]
+    );
+    for line in [
+        "Date: Wed, 25 Nov 2026 09:00:00 +0000",
+        "Message-ID: <owner.2026-W48.x@example.org>",
+        "Auto-Submitted: auto-generated",
+        "Reply-To: Workshop <shop@example.org>",
+        "List-Id: Weekly engine items due <owner-weekly.example.org>",
+        "Content-Transfer-Encoding: quoted-printable",
+    ] {
+        assert!(mail.contains(line), "{line}\n{mail}");
+    }
+    let (plain, html) = (mail.find("text/plain"), mail.find("text/html"));
+    assert!(plain < html, "the richest part comes last");
+}
+
+#[test]
+fn the_same_report_gives_the_same_bytes() {
+    let report = report("Invented Flying Club");
+    assert_eq!(mail(&report), mail(&report));
+}
+
+#[test]
+fn a_name_cannot_add_a_header() {
+    let plain = header_names(&mail(&report("x"))).join(" ");
+    for hostile in
+        ["A\r\nBcc: everyone@example.org", "\"; <x@example.org>,", "\u{202e}\u{7}", "", "é<>@"]
+    {
+        let mail = mail(&report(hostile));
+        assert_eq!(header_names(&mail).join(" "), plain, "{hostile}");
+        assert!(!mail.contains("\r\nBcc:"));
+    }
+    let long = mail(&report(&"é".repeat(4000)));
+    assert!(long.split("\r\n").all(|line| line.len() <= 998));
+}
+
+#[test]
+fn a_bad_address_is_said_and_does_not_panic() {
+    for bad in ["", "nobody", "a@b\r\nBcc: c@d", "a b@example.org"] {
+        let report = ReportRow { to_address: bad.to_owned(), ..report("x") };
+        assert!(message(&report, &sender()).is_err(), "{bad}");
+    }
+}
+
+#[test]
+fn a_file_is_named_after_week_owner_and_record() {
+    assert_eq!(
+        file_name(&report("Invented / Flying .. Club")),
+        "2026-W48-invented-flying-club-00000003.eml"
+    );
+    assert_eq!(file_name(&report("Žžž")), "2026-W48-00000003.eml");
+}

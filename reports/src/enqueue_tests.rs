@@ -1,0 +1,154 @@
+//! A week from posts to files, through a real database: once each, however often it is run.
+
+use super::*;
+use crate::deliver::deliver_to_folder;
+use crate::fixtures::{AS_OF, five_years, h, on, uid};
+use gudgeon_life::fact::{
+    Content, EngineRegistered, Entry, Fact, Host, Ownership, PartyRegistered,
+};
+use gudgeon_life::hours::Basis;
+use gudgeon_life::ids::{EngineId, FactId, ItemId};
+use gudgeon_store::{Post, Texts};
+use std::path::PathBuf;
+
+const NOW: Instant = Instant(1_795_597_200_000_000);
+
+struct OneType;
+
+impl Programmes for OneType {
+    fn get(&self, _: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
+        Some(Arc::new(five_years()))
+    }
+}
+
+/// A database and a folder of its own, removed when the test ends.
+struct Place(PathBuf);
+
+impl Place {
+    fn new(name: &str) -> Self {
+        let name = format!("gudgeon-reports-{name}-{}", std::process::id());
+        let place = Self(std::env::temp_dir().join(name));
+        let _ = std::fs::remove_dir_all(&place.0);
+        std::fs::create_dir_all(&place.0).expect("a folder");
+        place
+    }
+
+    fn store(&self) -> Store {
+        let url = format!("sqlite:{}", self.0.join("test.db").display());
+        let store = Store::open(&url, true).expect("a database");
+        store.migrate().expect("tables");
+        store.put_engine_type("invented-twin", "x = 1", [1; 32], NOW, &OneType).expect("a type");
+        store
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn post(store: &Store, id: u8, day: &str, content: Content, texts: &[(&str, &str)]) {
+    let private = texts.iter().map(|(at, text)| ((*at).to_owned(), (*text).to_owned())).collect();
+    let entry = Entry { on: on(day), order_in_day: 0, content };
+    let post = Post {
+        fact: Fact { id: FactId(uid(id)), entry },
+        texts: Texts { private, ..Texts::default() },
+        by: None,
+        recorded_at: None,
+        received_at: NOW,
+    };
+    store.append(&post, &OneType).expect("appended");
+}
+
+/// An owner with one engine made on this day.
+fn owner(store: &Store, id: u8, email: Option<&str>, made: &str) {
+    let party = PartyId(uid(id));
+    let name = format!("Invented Owner {id}");
+    let mut texts = vec![("/name", name.as_str())];
+    texts.extend(email.map(|email| ("/email", email)));
+    let registered = PartyRegistered { party, role: PartyRole::Owner };
+    post(store, id, "2026-01-01", Content::PartyRegistered(registered), &texts);
+    let engine = EngineId(uid(100 + id));
+    let registered = EngineRegistered {
+        engine,
+        engine_type: ItemId::new("invented-twin").expect("a slug"),
+        serial: "0042".to_owned(),
+        basis: Basis::EngineRun,
+        tsn: Some(h("10")),
+        made_on: Some(on(made)),
+    };
+    post(store, 100 + id, "2026-01-01", Content::EngineRegistered(registered), &[]);
+    let ownership = Ownership { of: Host::Engine(engine), owner: party };
+    post(store, 200 + id, "2026-01-01", Content::Ownership(ownership), &[]);
+}
+
+fn run(store: &Store) -> WeekSummary {
+    let renderer = Renderer::new().expect("templates");
+    let sender = sender();
+    let run = WeekRun {
+        programmes: &OneType,
+        renderer: &renderer,
+        sender: &sender,
+        week: ReportWeek::parse("2026-W48").expect("a week"),
+        as_of: on(AS_OF),
+        composed_at: NOW,
+    };
+    run_week(store, &run).expect("a week")
+}
+
+fn sender() -> Sender {
+    Sender::new("reports@example.org", "shop@example.org").expect("addresses")
+}
+
+// Made 2020-01-01, five years: due 2025-01-01, which is 693 days before 2026-11-25. Made 2025: not due.
+#[test]
+fn everybody_with_something_to_read_gets_one_mail() {
+    let place = Place::new("week");
+    let store = place.store();
+    owner(&store, 1, Some("one@example.org"), "2020-01-01");
+    owner(&store, 2, None, "2020-01-01");
+    owner(&store, 3, Some("not an address"), "2020-01-01");
+    owner(&store, 4, Some("four@example.org"), "2025-01-01");
+    let unreachable = vec![
+        Unreachable { owner: PartyId(uid(2)), why: "no address on record" },
+        Unreachable { owner: PartyId(uid(3)), why: "not a mail address" },
+    ];
+    let first = WeekSummary { owners: 4, queued: 1, already: 0, quiet: 1, unreachable };
+    assert_eq!(run(&store), first);
+    assert_eq!(run(&store), WeekSummary { queued: 0, already: 1, ..first });
+
+    let folder = place.0.join("mails");
+    let delivered = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
+    assert_eq!(delivered.failed, []);
+    let expected = folder.join("2026-W48-invented-owner-1-00000001.eml");
+    assert_eq!(delivered.written, std::slice::from_ref(&expected));
+    let mail = std::fs::read_to_string(&expected).expect("a mail");
+    assert!(mail.contains("Subject: 1 overdue: engine 0042 (2026-W48)\r\n"), "{mail}");
+    assert!(mail.contains("To: \"Invented Owner 1\" <one@example.org>\r\n"), "{mail}");
+    assert!(mail.contains("693 days past due."), "{mail}");
+    assert_eq!(std::fs::read_dir(&folder).expect("a folder").count(), 1);
+
+    let again = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
+    assert_eq!(again.written, Vec::<PathBuf>::new());
+    assert_eq!(run(&store).queued, 0);
+}
+
+#[test]
+fn more_owners_than_one_chunk_are_all_reached() {
+    let place = Place::new("chunks");
+    let store = place.store();
+    let many = usize::try_from(CHUNK).expect("small") + 1;
+    for at in 0..many {
+        let mut bytes = [7; 16];
+        bytes[14..].copy_from_slice(&u16::try_from(at).expect("small").to_be_bytes());
+        let party = PartyId(gudgeon_life::ids::Uid::from_bytes(bytes));
+        let content = Content::PartyRegistered(PartyRegistered { party, role: PartyRole::Owner });
+        let entry = Entry { on: on(AS_OF), order_in_day: 0, content };
+        let fact = Fact { id: FactId(party.0), entry };
+        let texts = Texts::default();
+        let post = Post { fact, texts, by: None, recorded_at: None, received_at: NOW };
+        store.append(&post, &OneType).expect("appended");
+    }
+    assert_eq!(run(&store), WeekSummary { owners: many, quiet: many, ..WeekSummary::default() });
+}

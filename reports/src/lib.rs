@@ -1,0 +1,16 @@
+//! The weekly reports: composed from what is on record, rendered, queued once, delivered.
+//!
+//! `compose` is pure; `render` knows the templates; `enqueue` runs a week over all owners and can be
+//! repeated; `deliver` writes what is queued as `.eml` files and can be repeated too. Times and days are
+//! arguments: nothing here reads a clock.
+
+pub mod compose;
+pub mod deliver;
+mod engine;
+pub mod enqueue;
+#[cfg(test)]
+mod fixtures;
+pub mod render;
+mod sample;
+pub mod sender;
+pub mod view;

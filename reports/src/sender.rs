@@ -1,0 +1,126 @@
+//! Who the mails come from, and the headers that must stay the same from week to week.
+
+use gudgeon_life::ids::PartyId;
+use gudgeon_life::words::clean;
+use lettre::Address;
+use lettre::message::Mailbox;
+use std::fmt;
+
+/// The longest name in a header, in characters.
+pub(crate) const NAME_CHARS: usize = 60;
+
+/// Who the mails come from.
+#[derive(Clone, Debug)]
+pub struct Sender {
+    from: Mailbox,
+    reply_to: Mailbox,
+}
+
+/// A setting that is not a mail address.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SenderError {
+    /// Which setting: `from` or `reply-to`.
+    pub setting: &'static str,
+    /// As written.
+    pub found: String,
+}
+
+impl fmt::Display for SenderError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "the mail setting `{}` is `{}`; write one address, such as `Engine reports <reports@example.org>`",
+            self.setting, self.found
+        )
+    }
+}
+
+impl std::error::Error for SenderError {}
+
+impl Sender {
+    /// From the two settings, each one address with or without a name. `reply_to` must reach a person.
+    ///
+    /// # Errors
+    /// [`SenderError`] names the setting.
+    pub fn new(from: &str, reply_to: &str) -> Result<Self, SenderError> {
+        let mailbox = |setting, found: &str| {
+            mailbox(found).ok_or_else(|| SenderError { setting, found: found.to_owned() })
+        };
+        Ok(Self { from: mailbox("from", from)?, reply_to: mailbox("reply-to", reply_to)? })
+    }
+
+    /// The address that the mails come from.
+    #[must_use]
+    pub const fn from(&self) -> &Mailbox {
+        &self.from
+    }
+
+    /// The address that answers go to.
+    #[must_use]
+    pub const fn reply_to(&self) -> &Mailbox {
+        &self.reply_to
+    }
+
+    /// The `Message-ID` of an owner's mail of a week: the same however often it is made.
+    #[must_use]
+    pub fn message_id(&self, week: &str, owner: PartyId) -> String {
+        format!("<owner.{week}.{owner}@{}>", self.domain())
+    }
+
+    /// The `List-Id` of the owners' weekly mails (RFC 2919).
+    #[must_use]
+    pub fn list_id(&self) -> String {
+        format!("Weekly engine items due <owner-weekly.{}>", self.domain())
+    }
+
+    fn domain(&self) -> &str {
+        self.from.email.domain()
+    }
+}
+
+/// An owner's address, if it is one that a mail can be sent to.
+#[must_use]
+pub fn address(text: &str) -> Option<Address> {
+    text.trim().parse().ok()
+}
+
+/// `Name <address>` or an address alone. The name may hold anything that a header can quote, so parentheses
+/// need no care in a settings file.
+fn mailbox(text: &str) -> Option<Mailbox> {
+    let Some((name, rest)) = text.trim().split_once('<') else {
+        return address(text).map(|address| Mailbox::new(None, address));
+    };
+    let address = address(rest.strip_suffix('>')?)?;
+    let name = clean(name.trim().trim_matches('"'), NAME_CHARS);
+    Some(Mailbox::new((!name.is_empty()).then_some(name), address))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn takes_an_address_with_or_without_a_name() {
+        for (text, name) in [
+            ("reports@example.org", None),
+            ("<reports@example.org>", None),
+            ("Engine reports <reports@example.org>", Some("Engine reports")),
+            ("Engine reports (invented) <reports@example.org>", Some("Engine reports (invented)")),
+            ("\"Reports, weekly\" <reports@example.org>", Some("Reports, weekly")),
+        ] {
+            let read = mailbox(text).expect(text);
+            assert_eq!(read.name.as_deref(), name, "{text}");
+            assert_eq!(read.email.to_string(), "reports@example.org", "{text}");
+        }
+        for text in ["", "reports", "a <b", "a <b@c> d", "a@b.c, d@e.f", "a <a@b.c\r\nBcc: d@e.f>"]
+        {
+            assert!(mailbox(text).is_none(), "{text}");
+        }
+    }
+
+    #[test]
+    fn names_the_setting_that_is_wrong() {
+        let wrong = Sender::new("reports@example.org", "nobody").expect_err("no address");
+        assert_eq!(wrong.setting, "reply-to");
+    }
+}

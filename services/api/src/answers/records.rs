@@ -1,0 +1,276 @@
+//! A stored fact in the shape in which it was posted, with what the server added.
+//!
+//! What travels beside a fact (names, notes, hours as written) is put back at its place by its JSON pointer.
+
+use super::{hex, instant};
+use crate::requests::UNDATED;
+use gudgeon_life::fact::{
+    Amendment, ComponentRegistered, Content, Entry, Host, Inspection, PartyRole, Stream, StreamKind,
+};
+use gudgeon_life::ids::PositionId;
+use gudgeon_store::Stored;
+use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
+
+/// A fact as it is kept.
+pub(crate) fn record(stored: &Stored) -> Value {
+    let mut body = posted(&stored.fact.entry, &stored.texts.as_posted, &stored.texts.private);
+    if let Value::Object(fields) = &mut body {
+        fields.insert("id".to_owned(), json!(stored.fact.id.to_string()));
+        fields.insert("fact".to_owned(), json!(kind(&stored.fact.entry.content)));
+        fields.insert("stream".to_owned(), stream(stored.stream));
+        fields.insert("seq".to_owned(), json!(stored.seq));
+        fields.insert("hash".to_owned(), json!(hex(stored.hash)));
+        fields.insert("received_at".to_owned(), json!(instant(stored.received_at)));
+        fields.insert("recorded_at".to_owned(), json!(stored.recorded_at.map(instant)));
+        fields.insert("posted_by".to_owned(), json!(stored.by.map(|id| id.to_string())));
+    }
+    body
+}
+
+/// A fact in the shape in which it was posted.
+pub(crate) fn posted(
+    entry: &Entry,
+    as_posted: &BTreeMap<String, String>,
+    private: &BTreeMap<String, String>,
+) -> Value {
+    let mut body = entry_body(entry);
+    for (pointer, text) in as_posted.iter().chain(private) {
+        put_back(&mut body, pointer, text);
+    }
+    body
+}
+
+/// The kind of a fact, as answers name it.
+pub(crate) const fn kind(content: &Content) -> &'static str {
+    match content {
+        Content::PartyRegistered(_) => "party-registered",
+        Content::AircraftRegistered(_) => "aircraft-registered",
+        Content::EngineRegistered(_) => "engine-registered",
+        Content::ComponentRegistered(_) => "component-registered",
+        Content::Ownership(_) => "ownership",
+        Content::Custody(_) => "custody",
+        Content::EngineRemoved(_) => "engine-removed",
+        Content::EngineInstalled(_) => "engine-installed",
+        Content::ComponentRemoved(_) => "component-removed",
+        Content::ComponentFitted(_) => "component-fitted",
+        Content::MeterChanged(_) => "meter-changed",
+        Content::Reading(_) => "reading",
+        Content::Inspection(_) => "inspection",
+        Content::Amendment(_) => "amendment",
+    }
+}
+
+fn stream(stream: Stream) -> Value {
+    let kind = match stream.kind {
+        StreamKind::Party => "party",
+        StreamKind::Aircraft => "aircraft",
+        StreamKind::Engine => "engine",
+        StreamKind::Component => "component",
+    };
+    json!({ "kind": kind, "id": stream.id.to_string() })
+}
+
+fn entry_body(entry: &Entry) -> Value {
+    let mut body = content_body(&entry.content);
+    if let Value::Object(fields) = &mut body {
+        match &entry.content {
+            Content::Inspection(_) => {
+                fields.insert("released_on".to_owned(), json!(entry.on.to_string()));
+            }
+            // An amendment's day is that of what it puts in place.
+            Content::Amendment(_) => {}
+            _ if entry.on == UNDATED => {}
+            _ => {
+                fields.insert("on".to_owned(), json!(entry.on.to_string()));
+            }
+        }
+        if entry.order_in_day != 0 {
+            fields.insert("order_in_day".to_owned(), json!(entry.order_in_day));
+        }
+        fields.retain(|_, value| !value.is_null());
+    }
+    body
+}
+
+fn content_body(content: &Content) -> Value {
+    match content {
+        Content::PartyRegistered(it) => json!({
+            "role": match it.role { PartyRole::Owner => "owner", PartyRole::Shop => "shop" },
+        }),
+        Content::AircraftRegistered(it) => json!({ "mark": it.mark, "basis": it.basis.word() }),
+        Content::EngineRegistered(it) => json!({
+            "engine_type": it.engine_type.as_str(),
+            "serial": it.serial,
+            "basis": it.basis.word(),
+            "tsn": text(it.tsn),
+            "made_on": text(it.made_on),
+        }),
+        Content::ComponentRegistered(it) => component(it),
+        Content::Ownership(it) => with(host(it.of), "owner", it.owner.to_string()),
+        Content::Custody(it) => {
+            json!({ "engine": it.engine.to_string(), "shop": it.shop.to_string() })
+        }
+        Content::EngineRemoved(it) => {
+            json!({ "engine": it.engine.to_string(), "meter": it.meter.to_string() })
+        }
+        Content::EngineInstalled(it) => json!({
+            "engine": it.engine.to_string(),
+            "aircraft": it.aircraft.to_string(),
+            "meter": it.meter.to_string(),
+        }),
+        Content::ComponentRemoved(it) => {
+            json!({ "component": it.component.to_string(), "meter": text(it.meter) })
+        }
+        Content::ComponentFitted(it) => {
+            let mut fields = host(it.host);
+            fields.insert("component".to_owned(), json!(it.component.to_string()));
+            fields.insert("position".to_owned(), json!(text(it.position.as_ref())));
+            fields.insert("meter".to_owned(), json!(text(it.meter)));
+            Value::Object(fields)
+        }
+        Content::MeterChanged(it) => json!({
+            "aircraft": it.aircraft.to_string(),
+            "old_end": it.old_end.to_string(),
+            "new_start": it.new_start.to_string(),
+        }),
+        Content::Reading(it) => with(host(it.of), "meter", it.meter.to_string()),
+        Content::Inspection(it) => inspection(it),
+        Content::Amendment(it) => amendment(it),
+    }
+}
+
+fn component(it: &ComponentRegistered) -> Value {
+    let code = it.code.as_ref();
+    json!({
+        "kind": it.kind.as_str(),
+        "serial": it.serial,
+        "lot": it.lot,
+        "code": code.map(|code| json!({ "scheme": code.scheme.word(), "text": code.text })),
+        "hours": text(it.hours),
+        "first_fitted_on": text(it.first_fitted_on),
+    })
+}
+
+fn inspection(it: &Inspection) -> Value {
+    let readings = it
+        .readings
+        .iter()
+        .map(|reading| json!({ "on": reading.on.to_string(), "meter": reading.meter.to_string() }));
+    let findings = it.findings.iter().map(|finding| {
+        json!({
+            "item": finding.item.as_str(),
+            "position": text(finding.position.as_ref()),
+            "condition": finding.condition.word(),
+        })
+    });
+    let measurements = it.measurements.iter().map(|measured| {
+        json!({
+            "quantity": measured.quantity.as_str(),
+            "position": text(measured.position.as_ref()),
+            "value": measured.value,
+            "unit": measured.unit,
+        })
+    });
+    let work = it.work.iter().map(|work| {
+        let positions = work.positions.iter().map(PositionId::as_str);
+        json!({
+            "item": work.item.as_str(),
+            "positions": positions.collect::<Vec<_>>(),
+            "action": work.action.word(),
+        })
+    });
+    let marks = it.marks.iter().map(|mark| {
+        json!({
+            "item": mark.item.as_str(),
+            "position": text(mark.position.as_ref()),
+            "text": mark.text,
+        })
+    });
+    json!({
+        "engine": it.engine.to_string(),
+        "shop": it.shop.to_string(),
+        "work_order": it.work_order,
+        "opened_on": it.opened_on.to_string(),
+        "readings": readings.collect::<Vec<_>>(),
+        "tsn": text(it.tsn),
+        "findings": findings.collect::<Vec<_>>(),
+        "measurements": measurements.collect::<Vec<_>>(),
+        "work": work.collect::<Vec<_>>(),
+        "marks": marks.collect::<Vec<_>>(),
+        "overhaul": it.overhaul.map(|scope| json!({ "scope": scope.word() })),
+        "test_run": text(it.test_run),
+        // Who released it travels beside the fact and is put back here, unless it was erased.
+        "release": it.released.then(|| json!({})),
+    })
+}
+
+fn amendment(it: &Amendment) -> Value {
+    let mut fields = match it.stream.kind {
+        StreamKind::Aircraft => one("aircraft", it.stream.id.to_string()),
+        _ => one("engine", it.stream.id.to_string()),
+    };
+    fields.insert("amends".to_owned(), json!(it.root.to_string()));
+    fields.insert("supersedes".to_owned(), json!(it.supersedes.to_string()));
+    match it.replacement.as_deref() {
+        None => {
+            fields.insert("withdrawn".to_owned(), json!(true));
+        }
+        Some(entry @ Entry { content: Content::Inspection(_), .. }) => {
+            fields.insert("inspection".to_owned(), entry_body(entry));
+        }
+        Some(entry) => {
+            if let Value::Object(replacement) = entry_body(entry) {
+                fields.extend(replacement);
+            }
+        }
+    }
+    Value::Object(fields)
+}
+
+fn host(host: Host) -> Map<String, Value> {
+    match host {
+        Host::Engine(id) => one("engine", id.to_string()),
+        Host::Aircraft(id) => one("aircraft", id.to_string()),
+    }
+}
+
+fn one(name: &str, value: String) -> Map<String, Value> {
+    Map::from_iter([(name.to_owned(), Value::String(value))])
+}
+
+fn with(mut fields: Map<String, Value>, name: &str, value: String) -> Value {
+    fields.insert(name.to_owned(), Value::String(value));
+    Value::Object(fields)
+}
+
+fn text(value: Option<impl ToString>) -> Option<String> {
+    value.map(|value| value.to_string())
+}
+
+/// Puts a text at its JSON pointer, when the place around it is there.
+fn put_back(body: &mut Value, pointer: &str, text: &str) {
+    let Some((around, name)) = pointer.rsplit_once('/') else { return };
+    if let Some(Value::Object(fields)) = body.pointer_mut(around) {
+        let name = name.replace("~1", "/").replace("~0", "~");
+        fields.insert(name, Value::String(text.to_owned()));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn texts_go_back_where_they_stood() {
+        let mut body = json!({ "findings": [{ "item": "ring" }], "release": {} });
+        put_back(&mut body, "/findings/0/note", "worn");
+        put_back(&mut body, "/release/by", "somebody");
+        put_back(&mut body, "/gone/0/note", "lost");
+        let expected = json!({
+            "findings": [{ "item": "ring", "note": "worn" }],
+            "release": { "by": "somebody" },
+        });
+        assert_eq!(body, expected);
+    }
+}

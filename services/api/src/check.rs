@@ -1,0 +1,248 @@
+//! What is wrong or odd about a fact in the light of what is already here.
+
+use crate::answers::Warning;
+use crate::app::App;
+use crate::problem::{Kind, Problem};
+use crate::read::{Fault, nearest};
+use crate::requests::UNDATED;
+use chrono::NaiveDate;
+use gudgeon_life::calendar::{CalendarMode, CalendarSpan, add};
+use gudgeon_life::fact::{
+    Condition, Content, Entry, Fact, Inspection, OverhaulScope, Stream, StreamKind,
+};
+use gudgeon_life::ids::PositionId;
+use gudgeon_life::programme::{Action, EngineType, Item, Subject};
+use gudgeon_store::{Principal, Role, Store};
+
+/// An amendment belongs to the record of the fact that it amends, and to the workshop that posted it.
+pub(crate) fn amends(store: &Store, principal: &Principal, fact: &Fact) -> Result<(), Problem> {
+    let Content::Amendment(amendment) = &fact.entry.content else { return Ok(()) };
+    let Some(root) = store.fact(amendment.root)? else { return Ok(()) };
+    if root.stream != amendment.stream || matches!(root.fact.entry.content, Content::Amendment(_)) {
+        return Err(Problem::not_found("such record of that engine or aircraft"));
+    }
+    let kinds_differ = amendment.replacement.as_ref().is_some_and(|entry| {
+        std::mem::discriminant(&entry.content) != std::mem::discriminant(&root.fact.entry.content)
+    });
+    if kinds_differ {
+        return Err(Problem::not_found("record of that kind"));
+    }
+    if principal.role == Role::Shop && root.by != principal.party {
+        let detail = "only the workshop that posted a record, or the operator, may amend it";
+        return Err(Problem::new(Kind::FORBIDDEN, detail));
+    }
+    Ok(())
+}
+
+/// Work has to name items and positions of the programme, as far as the engine's programme is known.
+pub(crate) fn against_programme(
+    app: &App,
+    entry: &Entry,
+    prefix: &str,
+) -> Result<Vec<Fault>, Problem> {
+    match &entry.content {
+        Content::Amendment(amendment) => match amendment.replacement.as_deref() {
+            Some(replacement) => {
+                against_programme(app, replacement, &format!("{prefix}/inspection"))
+            }
+            None => Ok(Vec::new()),
+        },
+        Content::Inspection(inspection) => {
+            let row = app.store.engine(inspection.engine)?;
+            let engine_type = row.map(|row| app.type_of(&row)).transpose()?.flatten();
+            Ok(engine_type.map_or(Vec::new(), |it| work_faults(inspection, &it, prefix)))
+        }
+        _ => Ok(Vec::new()),
+    }
+}
+
+fn work_faults(inspection: &Inspection, engine_type: &EngineType, prefix: &str) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (at, work) in inspection.work.iter().enumerate() {
+        let place = format!("{prefix}/work/{at}");
+        if let Some(item) = engine_type.item(&work.item) {
+            faults.extend(position_faults(&work.positions, item, engine_type, &place));
+            continue;
+        }
+        let known = engine_type.items.iter().map(|item| item.id.as_str());
+        let near = near_to_it(work.item.as_str(), known);
+        faults.push(Fault {
+            pointer: format!("{place}/item"),
+            code: "unknown-item",
+            detail: format!("`{}` is not an item of the engine's programme{near}", work.item),
+        });
+    }
+    faults
+}
+
+fn position_faults(
+    named: &[PositionId],
+    item: &Item,
+    engine_type: &EngineType,
+    place: &str,
+) -> Vec<Fault> {
+    // A part may sit at any position of the engine; an item of the engine has its own.
+    let allowed: Vec<&PositionId> = match item.subject {
+        Subject::Engine => item.positions.iter().collect(),
+        Subject::Component(_) => engine_type.positions.iter().map(|it| &it.id).collect(),
+    };
+    let list = listed(allowed.iter().map(|position| position.as_str()));
+    if named.is_empty() && !item.positions.is_empty() {
+        return vec![Fault {
+            pointer: format!("{place}/positions"),
+            code: "missing",
+            detail: format!(
+                "`{}` is done at positions; name those that were done: {list}",
+                item.id
+            ),
+        }];
+    }
+    let wrong = named.iter().enumerate().filter(|(_, position)| !allowed.contains(position));
+    let faults = wrong.map(|(at, position)| Fault {
+        pointer: format!("{place}/positions/{at}"),
+        code: "unknown-position",
+        detail: if allowed.is_empty() {
+            format!("`{}` is an item of the engine as a whole; leave `positions` out", item.id)
+        } else {
+            format!("`{position}` is not a position of `{}`; its positions: {list}", item.id)
+        },
+    });
+    faults.collect()
+}
+
+/// Things that a fact names and that nobody has registered yet. Posts may arrive in any order.
+pub(crate) fn unknown_things(store: &Store, fact: &Fact) -> Result<Vec<Warning>, Problem> {
+    let content = &fact.entry.content;
+    let registers = matches!(
+        content,
+        Content::PartyRegistered(_)
+            | Content::AircraftRegistered(_)
+            | Content::EngineRegistered(_)
+            | Content::ComponentRegistered(_)
+    );
+    let mut warnings = Vec::new();
+    let own = (!registers).then(|| content.stream());
+    let party = match content {
+        Content::Ownership(it) => Some(Stream::party(it.owner)),
+        Content::Custody(it) => Some(Stream::party(it.shop)),
+        _ => None,
+    };
+    for stream in own.into_iter().chain(party).chain(content.links()) {
+        if !registered(store, stream)? {
+            let (code, thing) = match stream.kind {
+                StreamKind::Party => ("unknown-party", "party"),
+                StreamKind::Aircraft => ("unknown-aircraft", "aircraft"),
+                StreamKind::Engine => ("unknown-engine", "engine"),
+                StreamKind::Component => ("unknown-component", "component"),
+            };
+            let detail = format!(
+                "no {thing} {} is registered yet; this is kept and counts once it is",
+                stream.id
+            );
+            warnings.push(Warning { code, detail, pointer: None });
+        }
+    }
+    if let Content::EngineRegistered(engine) = content {
+        let name = engine.engine_type.as_str();
+        if store.engine_type(name)?.is_none() {
+            let types = store.engine_types()?;
+            let near = near_to_it(name, types.iter().map(|row| row.name.as_str()));
+            let detail = format!(
+                "no engine type `{name}` is here yet, so nothing can be worked out as due{near}"
+            );
+            let pointer = Some("/engine_type".to_owned());
+            warnings.push(Warning { code: "unknown-engine-type", detail, pointer });
+        }
+    }
+    Ok(warnings)
+}
+
+/// Whether a thing was registered: a fact about it may have come before.
+fn registered(store: &Store, stream: Stream) -> Result<bool, Problem> {
+    // The registration of a thing is the fact that has the thing's own id.
+    Ok(store.fact(gudgeon_life::ids::FactId(stream.id))?.is_some())
+}
+
+/// What is odd about an entry by itself.
+pub(crate) fn odd(entry: &Entry, today: NaiveDate) -> Vec<Warning> {
+    match &entry.content {
+        Content::Amendment(amendment) => {
+            amendment.replacement.as_deref().map_or(Vec::new(), |entry| odd(entry, today))
+        }
+        content => {
+            let mut warnings = Vec::new();
+            let year_on = add(entry.on, CalendarSpan::months(12), CalendarMode::Day);
+            let dated_late = year_on < today && entry.on != UNDATED && !is_registration(content);
+            if dated_late {
+                let detail =
+                    format!("it is dated {}, more than a year ago; check the year", entry.on);
+                warnings.push(Warning { code: "old-date", detail, pointer: None });
+            }
+            if let Content::Inspection(inspection) = content {
+                warnings.extend(odd_inspection(inspection));
+            }
+            warnings
+        }
+    }
+}
+
+/// Registrations and ownerships describe how things stood when records began: often long ago.
+const fn is_registration(content: &Content) -> bool {
+    matches!(
+        content,
+        Content::AircraftRegistered(_)
+            | Content::EngineRegistered(_)
+            | Content::ComponentRegistered(_)
+            | Content::Ownership(_)
+            | Content::Custody(_)
+    )
+}
+
+fn odd_inspection(inspection: &Inspection) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for (at, finding) in inspection.findings.iter().enumerate() {
+        let refitted = inspection.work.iter().any(|work| {
+            work.item == finding.item
+                && work.action == Action::Refitted
+                && (work.positions.is_empty()
+                    || finding.position.as_ref().is_none_or(|it| work.positions.contains(it)))
+        });
+        if finding.condition == Condition::Scrap && refitted {
+            warnings.push(Warning {
+                code: "scrap-refitted",
+                detail: format!(
+                    "`{}` was found to be scrap, and the same part was put back; check both",
+                    finding.item
+                ),
+                pointer: Some(format!("/findings/{at}")),
+            });
+        }
+    }
+    if !inspection.work.is_empty() && !inspection.released {
+        warnings.push(Warning {
+            code: "no-release",
+            detail: "work without a release: it is shown as reported done, no release recorded"
+                .to_owned(),
+            pointer: None,
+        });
+    }
+    if inspection.overhaul == Some(OverhaulScope::Full) && inspection.test_run.is_none() {
+        warnings.push(Warning {
+            code: "no-test-run",
+            detail: "a full overhaul is complete only with a test run; hours since overhaul do not restart"
+                .to_owned(),
+            pointer: Some("/overhaul".to_owned()),
+        });
+    }
+    warnings
+}
+
+/// The known names near to one that is not known, for the end of a sentence.
+fn near_to_it<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    let near = listed(nearest(name, known));
+    if near.is_empty() { near } else { format!("; near to it: {near}") }
+}
+
+fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
+    names.into_iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,284 @@
+//! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
+
+use super::timeline::{Timeline, timeline};
+use super::{Frame, day_query, engine_types, html, place, rendered, type_title};
+use crate::access;
+use crate::app::App;
+use crate::auth::PageReader;
+use crate::call::{Call, Query};
+use crate::problem::Problem;
+use actix_web::{HttpResponse, web};
+use chrono::NaiveDate;
+use gudgeon_life::cautions::CAUTIONS;
+use gudgeon_life::clock::Moment;
+use gudgeon_life::fact::Stream;
+use gudgeon_life::history::{ComponentState, History};
+use gudgeon_life::hours::Hours;
+use gudgeon_life::ids::{ComponentId, EngineId};
+use gudgeon_life::line::DueLine;
+use gudgeon_life::programme::EngineType;
+use gudgeon_life::words::{LegWords, day, day_from, line_words, short_id, urgency};
+use gudgeon_life::working::working;
+use gudgeon_store::{EngineRow, Principal};
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub(super) struct Engine {
+    name: String,
+    title: String,
+    as_of: String,
+    as_of_iso: String,
+    /// The address of this page without its day.
+    path: String,
+    /// The fleet page of the same day.
+    fleet: String,
+    facts: Vec<(&'static str, String)>,
+    conflicts: Vec<String>,
+    /// Whether a programme is active for its type.
+    counted: bool,
+    lines: Vec<Line>,
+    entered: Option<String>,
+    components: Vec<Component>,
+    timeline: Timeline,
+    cautions: [&'static str; CAUTIONS.len()],
+}
+
+#[derive(Serialize)]
+struct Line {
+    key: &'static str,
+    status: &'static str,
+    title: String,
+    place: Option<String>,
+    component: Option<String>,
+    due: String,
+    governing: Option<String>,
+    late: Option<String>,
+    legs: Vec<Leg>,
+    class: String,
+    source: String,
+    last: Option<String>,
+    /// The record of the last work, as the timeline on the same page names it.
+    record: Option<String>,
+    finding: Option<String>,
+    notes: Vec<&'static str>,
+    working: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Leg {
+    name: String,
+    governs: bool,
+    words: String,
+}
+
+#[derive(Serialize)]
+struct Component {
+    label: String,
+    position: String,
+    fitted: String,
+    hours: String,
+    made: String,
+    id: String,
+}
+
+/// `GET /engines/{id}?as_of`
+pub(super) async fn show(reader: PageReader, call: Call) -> Result<HttpResponse, Problem> {
+    let today = call.today();
+    let query = call.query(&["as_of"])?;
+    let id = EngineId(call.uid("id")?);
+    let app = call.app.clone();
+    web::block(move || page(&app, &reader.0, id, &query, today)).await?.map(html)
+}
+
+fn page(
+    app: &App,
+    reader: &Principal,
+    id: EngineId,
+    query: &Query,
+    today: NaiveDate,
+) -> Result<String, Problem> {
+    let as_of = query.as_of(today)?;
+    let row = access::engine(&app.store, reader, id)?;
+    let types = engine_types(app)?;
+    let engine_type = row.engine_type.as_ref().and_then(|name| types.get(name)).map(AsRef::as_ref);
+    let history = app.store.history_of(Stream::engine(id))?;
+    let timeline = timeline(&app.store, &row, &history)?;
+    let mut due: Vec<DueLine> =
+        app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
+    due.sort_by_key(|line| urgency(line, as_of));
+    let lines =
+        due.iter().map(|line| line_of(&history, id, engine_type, line, as_of, &timeline)).collect();
+    let name = row.mark.clone().unwrap_or_else(|| "Not installed".to_owned());
+    let view = Engine {
+        title: type_title(&row, engine_type),
+        as_of: day(as_of),
+        as_of_iso: as_of.to_string(),
+        path: format!("/engines/{id}"),
+        fleet: format!("/{}", day_query(query.get("as_of"), as_of)),
+        facts: facts(app, &row, as_of)?,
+        conflicts: row.conflicts.clone(),
+        counted: engine_type.is_some(),
+        lines,
+        entered: engine_type.map(|it| day(it.entered_up_to)),
+        components: components(&history, id, engine_type, as_of),
+        timeline,
+        cautions: CAUTIONS,
+        name,
+    };
+    let frame = Frame {
+        title: format!("{}, {}", view.name, view.title),
+        reader: Some(reader.label.clone()),
+        demo: app.demo,
+    };
+    rendered("engine.html", frame, &view)
+}
+
+fn facts(
+    app: &App,
+    row: &EngineRow,
+    as_of: NaiveDate,
+) -> Result<Vec<(&'static str, String)>, Problem> {
+    let absent = || "not on record".to_owned();
+    let hours = |value: Option<Hours>| {
+        value.map_or_else(absent, |value| format!("{} h", value.tenths_up()))
+    };
+    let owner = match row.owner {
+        Some(owner) => app.store.party(owner)?.map(|party| party.name),
+        None => None,
+    };
+    let log =
+        if row.logged { "logged" } else { "no log: hours before these records are not known" };
+    let meter = row.meter.map_or_else(absent, Hours::tenths_up);
+    Ok(vec![
+        ("Serial number", row.serial.clone().unwrap_or_else(absent)),
+        ("Aircraft", row.mark.clone().unwrap_or_else(|| "in none on record".to_owned())),
+        ("Owner", owner.unwrap_or_else(absent)),
+        ("Hours since new (TSN)", hours(row.tsn)),
+        ("Hours since overhaul (TSO)", hours(row.tso)),
+        ("Hour meter", meter),
+        ("Last reading", row.hours_on.map_or_else(absent, |on| day_from(on, as_of))),
+        ("Log", log.to_owned()),
+    ])
+}
+
+fn line_of(
+    history: &History,
+    id: EngineId,
+    engine_type: Option<&EngineType>,
+    line: &DueLine,
+    as_of: NaiveDate,
+    timeline: &Timeline,
+) -> Line {
+    let status = line.status(as_of);
+    let words = line_words(line, as_of);
+    let invented = if engine_type.is_some_and(|it| it.invented) { " (invented)" } else { "" };
+    let record = line.last.map(|last| last.fact.to_string());
+    Line {
+        key: status.word(),
+        status: status.printed(),
+        title: format!("{}{invented}", line.title),
+        place: line.position.as_ref().map(|it| place(engine_type, it.as_str())),
+        component: line.component.map(|it| label(history, it)),
+        due: words.due,
+        governing: words.governing,
+        late: words.late,
+        legs: words
+            .legs
+            .into_iter()
+            .map(|LegWords { name, governs, words }| Leg { name, governs, words })
+            .collect(),
+        class: line.class.word().replace('-', " "),
+        source: line.source.clone(),
+        last: words.last,
+        record: record.filter(|record| timeline.holds(record)),
+        finding: words.finding,
+        notes: line.notes.iter().map(|note| note.printed()).collect(),
+        working: engine_type
+            .map(|engine_type| working(history, id, engine_type, line, as_of))
+            .unwrap_or_default(),
+    }
+}
+
+fn label(history: &History, id: ComponentId) -> String {
+    let named = history.component(id).map(ComponentState::label);
+    named.unwrap_or_else(|| format!("part ending {}", short_id(id.0)))
+}
+
+fn components(
+    history: &History,
+    id: EngineId,
+    engine_type: Option<&EngineType>,
+    as_of: NaiveDate,
+) -> Vec<Component> {
+    history
+        .fitted_to(id)
+        .into_iter()
+        .filter_map(|id| Some((id, history.component(id)?)))
+        .map(|(id, component)| {
+            let fit = component.current();
+            let position = fit.and_then(|fit| fit.position.as_ref());
+            let hours = history.component_hours(id, Moment::end_of(as_of));
+            Component {
+                label: component.label(),
+                position: position.map_or_else(String::new, |it| place(engine_type, it.as_str())),
+                fitted: fit.map_or_else(String::new, |fit| fit.from.on.to_string()),
+                hours: hours
+                    .map_or_else(|| "not known".to_owned(), |it| format!("{} h", it.tenths_up())),
+                made: component.made.map_or_else(
+                    || "no readable date code".to_owned(),
+                    |made| format!("{} to {}", made.first, made.last),
+                ),
+                id: id.to_string(),
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+
+    pub(in crate::pages) fn sample(name: &str) -> Engine {
+        let text = || name.to_owned();
+        Engine {
+            name: text(),
+            title: text(),
+            as_of: text(),
+            as_of_iso: "2026-11-25".to_owned(),
+            path: "/engines/x".to_owned(),
+            fleet: "/".to_owned(),
+            facts: vec![("Owner", text())],
+            conflicts: vec![text()],
+            counted: true,
+            lines: vec![Line {
+                key: "overdue",
+                status: "overdue",
+                title: text(),
+                place: Some(text()),
+                component: Some(text()),
+                due: text(),
+                governing: Some(text()),
+                late: Some(text()),
+                legs: vec![Leg { name: text(), governs: true, words: text() }],
+                class: text(),
+                source: text(),
+                last: Some(text()),
+                record: Some("x".to_owned()),
+                finding: Some(text()),
+                notes: vec!["a note"],
+                working: vec![text()],
+            }],
+            entered: Some(text()),
+            components: vec![Component {
+                label: text(),
+                position: text(),
+                fitted: text(),
+                hours: text(),
+                made: text(),
+                id: "x".to_owned(),
+            }],
+            timeline: super::super::timeline::tests::sample(name),
+            cautions: CAUTIONS,
+        }
+    }
+}

@@ -1,0 +1,54 @@
+//! The templates with hand-made views: shape kept whatever the names are, nothing from elsewhere.
+
+use super::*;
+
+/// Names as a page may meet them: plain, then hostile.
+const HOSTILE: [&str; 4] =
+    ["<script>alert(1)</script>", "\"><img src=x onerror=alert(1)>", "{{ page }}", "a\u{202e}b"];
+
+fn shape(html: &str) -> Vec<&str> {
+    html.split('<')
+        .skip(1)
+        .map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or_default())
+        .collect()
+}
+
+fn checked(template: &str, view: impl Fn(&str) -> String) {
+    let plain = view("plain");
+    for hostile in HOSTILE {
+        assert_eq!(shape(&view(hostile)), shape(&plain), "{template}: {hostile}");
+    }
+    for banned in ["<script", "style=", "<style", "http:", "https:", "onclick"] {
+        assert!(!plain.contains(banned), "{template}: {banned}");
+    }
+    for needed in ["<html lang=\"en\">", "<main id=\"main\">", "href=\"#main\"", "<h1>"] {
+        assert!(plain.contains(needed), "{template}: {needed}");
+    }
+}
+
+fn frame(name: &str) -> Frame {
+    Frame { title: name.to_owned(), reader: Some(name.to_owned()), demo: true }
+}
+
+#[test]
+fn the_fleet_page_keeps_its_shape() {
+    checked("fleet", |name| {
+        let view = fleet::tests::sample(name);
+        rendered("fleet.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
+fn the_engine_page_keeps_its_shape() {
+    checked("engine", |name| {
+        let view = engine::tests::sample(name);
+        rendered("engine.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
+fn the_sign_in_page_says_what_is_wrong_with_a_key() {
+    let page = sign_in::page(true, true).expect("rendered");
+    assert!(page.contains("This key is not known, has expired or was revoked."));
+    assert!(!sign_in::page(true, false).expect("rendered").contains("not known"));
+}

@@ -1,0 +1,92 @@
+//! Parts with their own hours or age: their registration, and where they are fitted.
+
+use super::{Context, NOTE_CHARS_MAX, name};
+use crate::read::{Fields, Value};
+use gudgeon_life::date_code::{Scheme, decode};
+use gudgeon_life::fact::{
+    Code, ComponentFitted, ComponentRegistered, ComponentRemoved, Content, Entry, Host,
+};
+use gudgeon_life::ids::{AircraftId, ComponentId, EngineId, PartKind, PositionId};
+
+/// `{on, kind, serial?, lot?, code?: {scheme, text}, hours, first_fitted_on?}`; `hours` is `null` when not
+/// known.
+pub(crate) fn component(
+    component: ComponentId,
+    fields: &Fields<'_>,
+    context: &Context,
+) -> Option<Entry> {
+    let kind = fields.required("kind").and_then(|it| it.slug(PartKind::new));
+    let serial = name(fields.optional("serial"));
+    let lot = name(fields.optional("lot"));
+    let code = fields.optional("code").and_then(|it| code(&it, context));
+    let hours = fields.nullable("hours").and_then(|it| it.hours());
+    let first_fitted_on = context.day(fields.optional("first_fitted_on"));
+    let says = || {
+        Some(Content::ComponentRegistered(ComponentRegistered {
+            component,
+            kind: kind?,
+            serial,
+            lot,
+            code,
+            hours,
+            first_fitted_on,
+        }))
+    };
+    context.dated(fields, says())
+}
+
+/// `{on, engine | aircraft, position?, meter?}`.
+pub(crate) fn fitted(
+    component: ComponentId,
+    fields: &Fields<'_>,
+    context: &Context,
+) -> Option<Entry> {
+    let host = host(fields);
+    let position = fields.optional("position").and_then(|it| it.slug(PositionId::new));
+    let meter = fields.optional("meter").and_then(|it| it.hours());
+    let says = || {
+        Some(Content::ComponentFitted(ComponentFitted { component, host: host?, position, meter }))
+    };
+    context.dated(fields, says())
+}
+
+/// `{on, meter?, reason?}`.
+pub(crate) fn removed(
+    component: ComponentId,
+    fields: &Fields<'_>,
+    context: &Context,
+) -> Option<Entry> {
+    context.private(fields.optional("reason"), NOTE_CHARS_MAX);
+    let meter = fields.optional("meter").and_then(|it| it.hours());
+    let says = Content::ComponentRemoved(ComponentRemoved { component, meter });
+    context.dated(fields, Some(says))
+}
+
+fn host(fields: &Fields<'_>) -> Option<Host> {
+    match (fields.optional("engine"), fields.optional("aircraft")) {
+        (Some(engine), None) => engine.uid().map(|id| Host::Engine(EngineId(id))),
+        (None, Some(aircraft)) => aircraft.uid().map(|id| Host::Aircraft(AircraftId(id))),
+        (None, None) => {
+            fields.fault("engine", "missing", "name what it was fitted to: `engine` or `aircraft`");
+            None
+        }
+        (Some(_), Some(_)) => {
+            let detail = "a part is on an engine or on an aircraft, not on both; leave one out";
+            fields.fault("aircraft", "contradiction", detail);
+            None
+        }
+    }
+}
+
+/// A code has to be readable by its scheme when it is posted; later readings can only get better.
+fn code(value: &Value<'_>, context: &Context) -> Option<Code> {
+    let fields = value.object();
+    let scheme = fields.required("scheme").and_then(|it| it.word(&Scheme::ALL, Scheme::word));
+    let text = name(fields.required("text"));
+    let (scheme, text) = scheme.zip(text)?;
+    if let Err(error) = decode(scheme, &text, context.today) {
+        fields.fault("text", "bad-date-code", error.to_string());
+        return None;
+    }
+    Some(Code { scheme, text })
+}

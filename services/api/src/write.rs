@@ -1,0 +1,178 @@
+//! The way of a post: check, append, and answer with what is kept, what is odd about it and what is now due.
+
+use crate::access;
+use crate::answers::conflicts::coded;
+use crate::answers::engines::EngineOut;
+use crate::answers::lines::{LineOut, worst_first};
+use crate::answers::{Warning, json, records};
+use crate::app::App;
+use crate::call::{Call, day_of};
+use crate::check;
+use crate::problem::{Kind, Problem};
+use crate::read::{Fault, Fields};
+use crate::requests::{self, Context, Posted};
+use actix_web::http::StatusCode;
+use actix_web::http::header;
+use actix_web::{HttpResponse, web};
+use chrono::NaiveDate;
+use gudgeon_life::cautions::CAUTIONS;
+use gudgeon_life::conflict::Conflict;
+use gudgeon_life::fact::{Content, Entry, Fact};
+use gudgeon_life::history::History;
+use gudgeon_life::ids::{EngineId, FactId};
+use gudgeon_store::{Appended, Instant, Post, Principal, Stored};
+use serde_json::{Value, json};
+
+/// Reads a body, posts its fact and answers. Without an `id` in the address, the body holds it.
+pub(crate) async fn post(
+    call: Call,
+    principal: Principal,
+    id: Option<FactId>,
+    reader: impl FnOnce(&Fields<'_>, &Context) -> Option<Entry>,
+) -> Result<HttpResponse, Problem> {
+    let (app, now, today) = (call.app.clone(), call.now, call.today());
+    let shop = access::narrowed_to(&principal)?;
+    let address = call.address();
+    let body = call.body("application/json").await?;
+    let posted = requests::read(&body, id, today, shop, reader)?;
+    let location = if id.is_some() { address } else { format!("{address}/{}", posted.fact.id) };
+    let answer = web::block(move || write(&app, &principal, posted, now)).await??;
+    let mut response = HttpResponse::build(answer.status);
+    if answer.status == StatusCode::CREATED {
+        response.insert_header((header::LOCATION, location));
+    }
+    Ok(response.json(answer.body))
+}
+
+struct Answer {
+    status: StatusCode,
+    body: Value,
+}
+
+fn write(
+    app: &App,
+    principal: &Principal,
+    posted: Posted,
+    now: Instant,
+) -> Result<Answer, Problem> {
+    let store = &app.store;
+    let fact = posted.fact.clone();
+    let stream = fact.entry.content.stream();
+    if !access::may_post(store, principal, stream)? {
+        return Err(Problem::not_found("record"));
+    }
+    for linked in fact.entry.content.links() {
+        if !access::may_post(store, principal, linked)? {
+            return Err(Problem::not_found("aircraft or engine named in the body"));
+        }
+    }
+    check::amends(store, principal, &fact)?;
+    let faults = check::against_programme(app, &fact.entry, "")?;
+    if !faults.is_empty() {
+        return Err(Problem::invalid(faults));
+    }
+    let today = day_of(now);
+    let mut warnings = check::unknown_things(store, &fact)?;
+    warnings.extend(check::odd(&fact.entry, today));
+    let before = store.history_of(stream)?;
+    let post = Post {
+        fact: posted.fact,
+        texts: posted.texts,
+        by: access::narrowed_to(principal)?,
+        recorded_at: posted.recorded_at,
+        received_at: now,
+    };
+    let (stored, status) = match store.append(&post, app.programmes.as_ref())? {
+        Appended::Created(stored) => (stored, StatusCode::CREATED),
+        Appended::Same(stored) => (stored, StatusCode::OK),
+        Appended::Differs(stored) => return Err(differs(app, principal, &post, &stored)?),
+    };
+    let after = store.history_of(stream)?;
+    warnings.extend(brought_out(&before, &after, &fact));
+    let engines = access::visible(store, principal, &stored.touched)?;
+    let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
+    if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
+        fields.insert("due".to_owned(), due(app, &engines, today)?);
+    }
+    Ok(Answer { status, body })
+}
+
+/// What is now due on engines, worst first.
+fn due(app: &App, engines: &[EngineId], as_of: NaiveDate) -> Result<Value, Problem> {
+    let mut out = Vec::new();
+    for id in engines {
+        let Some(row) = app.store.engine(*id)? else { continue };
+        let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
+        let lines: Vec<LineOut> =
+            worst_first(lines, as_of).iter().map(|line| LineOut::new(line, as_of, None)).collect();
+        out.push(json!({ "engine": json(&EngineOut::from(&row)), "lines": json(&lines) }));
+    }
+    Ok(json!({ "as_of": as_of.to_string(), "engines": out, "cautions": CAUTIONS }))
+}
+
+/// The contradictions that this fact brought out, or takes part in.
+fn brought_out<'a>(
+    before: &'a History,
+    after: &'a History,
+    fact: &'a Fact,
+) -> impl Iterator<Item = Warning> + 'a {
+    let new =
+        |conflict: &&Conflict| conflict.fact == fact.id || !before.conflicts.contains(conflict);
+    after.conflicts.iter().filter(new).map(|conflict| {
+        let coded = coded(conflict);
+        Warning { code: coded.code, detail: coded.detail, pointer: None }
+    })
+}
+
+/// The id is taken by other content: say what differs, to those who may see what is kept.
+fn differs(
+    app: &App,
+    principal: &Principal,
+    post: &Post,
+    stored: &Stored,
+) -> Result<Problem, Problem> {
+    if !access::sees(&app.store, principal, stored.stream)? {
+        let detail = "this id is taken by another record; make a new id";
+        return Ok(Problem::new(Kind::DIFFERENT_CONTENT, detail));
+    }
+    let sent = records::posted(&post.fact.entry, &post.texts.as_posted, &post.texts.private);
+    let kept = records::posted(&stored.fact.entry, &stored.texts.as_posted, &stored.texts.private);
+    let detail = match amendments_address(stored) {
+        Some(address) => format!(
+            "nothing was changed: the record under this id has other content; to correct it, post an amendment to {address}"
+        ),
+        None => "nothing was changed: the record under this id has other content".to_owned(),
+    };
+    let mut problem = Problem::new(Kind::DIFFERENT_CONTENT, detail);
+    problem.faults = differing(&sent, &kept);
+    Ok(problem)
+}
+
+fn differing(sent: &Value, kept: &Value) -> Vec<Fault> {
+    let (Value::Object(sent), Value::Object(kept)) = (sent, kept) else { return Vec::new() };
+    let names: std::collections::BTreeSet<&String> = sent.keys().chain(kept.keys()).collect();
+    let differs = names.into_iter().filter(|name| sent.get(*name) != kept.get(*name));
+    let faults = differs.map(|name| Fault {
+        pointer: format!("/{name}"),
+        code: "differs",
+        detail: format!("`{name}` is not what is kept under this id"),
+    });
+    faults.collect()
+}
+
+/// Where amendments of a record are posted, when it can be amended.
+fn amendments_address(stored: &Stored) -> Option<String> {
+    let id = stored.fact.id;
+    match &stored.fact.entry.content {
+        Content::Inspection(_) => Some(format!("/v1/inspections/{id}/amendments")),
+        Content::Reading(reading) => Some(match reading.of {
+            gudgeon_life::fact::Host::Engine(engine) => {
+                format!("/v1/engines/{engine}/readings/{id}/amendments")
+            }
+            gudgeon_life::fact::Host::Aircraft(aircraft) => {
+                format!("/v1/aircraft/{aircraft}/readings/{id}/amendments")
+            }
+        }),
+        _ => None,
+    }
+}

@@ -1,0 +1,145 @@
+//! The `gudgeon` command: reads arguments and settings, owns the clock, and wires the other crates together.
+
+mod calc;
+mod check;
+mod clock;
+mod demo;
+mod keys;
+mod serve;
+mod settings;
+mod week;
+
+use clap::{Parser, Subcommand};
+use gudgeon_life::week::ReportWeek;
+use settings::Settings;
+use std::error::Error;
+use std::io::{self, IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Something went wrong that the caller could not have known.
+const FAILED: u8 = 1;
+/// The command line or the settings are not right.
+const USAGE: u8 = 2;
+/// Some of the input was refused.
+const REFUSED: u8 = 3;
+
+/// Keeps the history of small aircraft engines, works out what is due and when, and tells their owners.
+#[derive(Parser)]
+#[command(version, after_help = "To see it all at work, in an empty folder: gudgeon demo")]
+struct Arguments {
+    /// The folder that holds gudgeon.toml.
+    #[arg(long, global = true, value_name = "DIR")]
+    dir: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Make a folder with an invented fleet, post its inspections, run its week, serve its pages.
+    Demo {
+        /// End after the mails, without serving the pages.
+        #[arg(long)]
+        no_serve: bool,
+    },
+    /// Run the service: the JSON API and the inspector's pages.
+    Serve,
+    /// Compose and queue the owners' reports of a week. Safe to repeat.
+    Week {
+        /// An ISO week, such as 2026-W48; this week if left out.
+        #[arg(value_parser = ReportWeek::parse)]
+        week: Option<ReportWeek>,
+        /// The day to work it out for; today, or the Monday of a later week, if left out.
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        as_of: Option<chrono::NaiveDate>,
+    },
+    /// Write the queued reports to the mail folder. Safe to repeat.
+    Deliver,
+    /// Check engine-type files.
+    Check {
+        /// The files.
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+    },
+    /// Do one sum: JSON objects in, one JSON result a line out.
+    Calc {
+        /// Which: due, date-code, hours, torque, compression, bore, calendar, week or copper.
+        name: String,
+    },
+    /// Make a key and print it once.
+    Key {
+        /// What the key may do.
+        role: keys::KeyRole,
+        /// What to remember it by.
+        #[arg(long)]
+        label: String,
+    },
+    /// Bring the database up to this version.
+    Migrate,
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    start_log(&arguments.command);
+    match run(arguments) {
+        Ok(code) => code,
+        Err(error) if is_closed_pipe(error.as_ref()) => ExitCode::SUCCESS,
+        Err(error) => {
+            let _ = writeln!(io::stderr(), "gudgeon: {error}");
+            let usage = error.is::<settings::SettingsError>();
+            ExitCode::from(if usage { USAGE } else { FAILED })
+        }
+    }
+}
+
+fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
+    let dir = arguments.dir;
+    let settings = || Settings::read(dir.as_deref().unwrap_or_else(|| ".".as_ref()));
+    match arguments.command {
+        Command::Demo { no_serve } => {
+            demo::run(&dir.unwrap_or_else(|| PathBuf::from("gudgeon-demo")), !no_serve)?;
+        }
+        Command::Serve => serve::run(&settings()?)?,
+        Command::Week { week, as_of } => week::run(&settings()?, week, as_of)?,
+        Command::Deliver => week::deliver(&settings()?)?,
+        Command::Check { files } => {
+            let all_right = check::run(&files, &mut io::stdout())?;
+            return Ok(if all_right { ExitCode::SUCCESS } else { ExitCode::from(REFUSED) });
+        }
+        Command::Calc { name } => {
+            let outcome = calc::run(&name, io::stdin().lock(), io::stdout().lock())?;
+            if outcome == calc::Outcome::UnknownName {
+                let names: Vec<&str> = calc::names().collect();
+                writeln!(
+                    io::stderr(),
+                    "gudgeon: there is no sum `{name}`; the sums are {}",
+                    names.join(", ")
+                )?;
+            }
+            return Ok(ExitCode::from(outcome.exit_code()));
+        }
+        Command::Key { role, label } => keys::run(&settings()?, role, &label)?,
+        Command::Migrate => serve::migrate(&settings()?)?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Whoever stops reading our output early, `head` say, has what they wanted.
+fn is_closed_pipe(error: &(dyn Error + 'static)) -> bool {
+    error.downcast_ref::<io::Error>().is_some_and(|it| it.kind() == io::ErrorKind::BrokenPipe)
+}
+
+/// Log lines go to standard error: results belong to standard output alone. The demonstration sends itself
+/// thousands of requests and would bury its own words under them.
+fn start_log(command: &Command) {
+    let level = match command {
+        Command::Demo { .. } => tracing::Level::WARN,
+        _ => tracing::Level::INFO,
+    };
+    tracing_subscriber::fmt()
+        .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal())
+        .with_max_level(level)
+        .init();
+}

@@ -1,0 +1,132 @@
+//! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
+
+use serde::Deserialize;
+use std::fmt;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+/// The name of the settings file in the service's folder.
+pub(crate) const FILE: &str = "gudgeon.toml";
+
+/// Everything that can be set, with the folder it was read from.
+#[derive(Clone, Debug)]
+pub(crate) struct Settings {
+    /// The folder that holds the file; relative paths start here.
+    pub(crate) dir: PathBuf,
+    /// What the file says.
+    pub(crate) file: SettingsFile,
+}
+
+/// The keys of the file; `config/gudgeon.toml` explains them.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct SettingsFile {
+    pub(crate) database: String,
+    pub(crate) listen: SocketAddr,
+    pub(crate) base_url: String,
+    pub(crate) mail: MailSettings,
+}
+
+/// The keys under `[mail]`.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct MailSettings {
+    pub(crate) folder: PathBuf,
+    pub(crate) from: String,
+    pub(crate) reply_to: String,
+}
+
+impl Default for SettingsFile {
+    fn default() -> Self {
+        Self {
+            database: "sqlite:gudgeon.sqlite".to_owned(),
+            listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
+            base_url: "http://127.0.0.1:8080".to_owned(),
+            mail: MailSettings::default(),
+        }
+    }
+}
+
+impl Default for MailSettings {
+    fn default() -> Self {
+        let address = "Engine reports <reports@example.org>".to_owned();
+        Self { folder: PathBuf::from("mail"), from: address.clone(), reply_to: address }
+    }
+}
+
+/// Why the settings cannot be used.
+#[derive(Debug)]
+pub(crate) enum SettingsError {
+    /// The folder has no settings file.
+    Missing(PathBuf),
+    /// The file cannot be read.
+    Unreadable(PathBuf, std::io::Error),
+    /// The file is not right; the text names line and key.
+    Wrong(PathBuf, String),
+}
+
+impl fmt::Display for SettingsError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Missing(path) => write!(
+                f,
+                "there is no `{}`; run this in the folder that holds it, or name that folder with --dir (`gudgeon demo` makes one)",
+                path.display()
+            ),
+            Self::Unreadable(path, error) => write!(f, "`{}`: {error}", path.display()),
+            Self::Wrong(path, what) => write!(f, "`{}`: {what}", path.display()),
+        }
+    }
+}
+
+impl std::error::Error for SettingsError {}
+
+impl Settings {
+    /// Reads the settings of a folder.
+    pub(crate) fn read(dir: &Path) -> Result<Self, SettingsError> {
+        let path = dir.join(FILE);
+        let text = match std::fs::read_to_string(&path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                return Err(SettingsError::Missing(path));
+            }
+            Err(error) => return Err(SettingsError::Unreadable(path, error)),
+        };
+        match toml::from_str(&text) {
+            Ok(file) => Ok(Self { dir: dir.to_owned(), file }),
+            Err(error) => Err(SettingsError::Wrong(path, error.to_string())),
+        }
+    }
+
+    /// The database URL, with a relative file taken from the settings' folder.
+    pub(crate) fn database_url(&self) -> String {
+        match self.file.database.strip_prefix("sqlite:") {
+            Some(path) => format!("sqlite:{}", self.dir.join(path).display()),
+            None => self.file.database.clone(),
+        }
+    }
+
+    /// The folder that mails are written to.
+    pub(crate) fn mail_folder(&self) -> PathBuf {
+        self.dir.join(&self.file.mail.folder)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The reference file promises to show every key with its default.
+    #[test]
+    fn the_reference_file_shows_the_defaults() {
+        let text = include_str!("../../../config/gudgeon.toml");
+        let file: SettingsFile = toml::from_str(text).unwrap();
+        assert_eq!(format!("{file:?}"), format!("{:?}", SettingsFile::default()));
+    }
+
+    #[test]
+    fn an_unknown_key_is_refused_by_name() {
+        let error = toml::from_str::<SettingsFile>("listn = \"127.0.0.1:1\"").unwrap_err();
+        assert!(error.to_string().contains("listn"), "{error}");
+    }
+}

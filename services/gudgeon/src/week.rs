@@ -1,0 +1,95 @@
+//! `gudgeon week` and `gudgeon deliver`: the weekly run, in two steps that can each be repeated.
+
+use crate::clock;
+use crate::settings::Settings;
+use chrono::NaiveDate;
+use gudgeon_api::Cache;
+use gudgeon_life::week::ReportWeek;
+use gudgeon_reports::deliver::{DeliverySummary, deliver_to_folder};
+use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
+use gudgeon_reports::render::Renderer;
+use gudgeon_reports::sender::Sender;
+use gudgeon_store::Store;
+use std::error::Error;
+use std::io::{self, Write};
+
+/// Composes and queues the reports of a week, and says what came of it.
+pub(crate) fn run(
+    settings: &Settings,
+    week: Option<ReportWeek>,
+    as_of: Option<NaiveDate>,
+) -> Result<(), Box<dyn Error>> {
+    let store = Store::open(&settings.database_url(), false)?;
+    let today = clock::day_of(clock::now());
+    let week = week.unwrap_or_else(|| ReportWeek::of(as_of.unwrap_or(today)));
+    let as_of = as_of.unwrap_or_else(|| today.max(week.monday()));
+    let summary = queue(&store, settings, week, as_of)?;
+    print_week(week, as_of, &summary)?;
+    Ok(())
+}
+
+/// Composes and queues the reports of a week.
+pub(crate) fn queue(
+    store: &Store,
+    settings: &Settings,
+    week: ReportWeek,
+    as_of: NaiveDate,
+) -> Result<WeekSummary, Box<dyn Error>> {
+    let summary = run_week(
+        store,
+        &WeekRun {
+            programmes: &Cache::default(),
+            renderer: &Renderer::new()?,
+            sender: &sender(settings)?,
+            week,
+            as_of,
+            composed_at: clock::now(),
+        },
+    )?;
+    Ok(summary)
+}
+
+pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -> io::Result<()> {
+    let mut out = io::stdout();
+    writeln!(out, "Week {week}, as of {as_of}: {} owners.", it.owners)?;
+    writeln!(
+        out,
+        "  {} reports queued, {} had theirs already, {} owners with nothing to be told.",
+        it.queued, it.already, it.quiet
+    )?;
+    for unreachable in &it.unreachable {
+        writeln!(out, "  Owner {} cannot be reached: {}.", unreachable.owner, unreachable.why)?;
+    }
+    Ok(())
+}
+
+/// Writes what is queued to the mail folder, and says what came of it.
+pub(crate) fn deliver(settings: &Settings) -> Result<(), Box<dyn Error>> {
+    let store = Store::open(&settings.database_url(), false)?;
+    let summary = write_mails(&store, settings)?;
+    let mut out = io::stdout();
+    writeln!(
+        out,
+        "{} mails written to {}.",
+        summary.written.len(),
+        settings.mail_folder().display()
+    )?;
+    for failed in &summary.failed {
+        writeln!(out, "  Owner {}, {}: {}.", failed.recipient, failed.week, failed.why)?;
+    }
+    Ok(())
+}
+
+/// Writes what is queued to the mail folder.
+pub(crate) fn write_mails(
+    store: &Store,
+    settings: &Settings,
+) -> Result<DeliverySummary, Box<dyn Error>> {
+    let sender = sender(settings)?;
+    Ok(deliver_to_folder(store, &sender, &settings.mail_folder(), clock::now())?)
+}
+
+fn sender(settings: &Settings) -> Result<Sender, Box<dyn Error>> {
+    let mail = &settings.file.mail;
+    Ok(Sender::new(&mail.from, &mail.reply_to)?)
+}

@@ -1,0 +1,207 @@
+//! Shared by the tests: a real service on a fresh database, spoken to over real HTTP.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::missing_panics_doc,
+    reason = "a test that cannot go on has failed"
+)]
+
+use actix_web::{App as ActixApp, HttpServer, web};
+use gudgeon_api::auth::mint_key;
+use gudgeon_api::{App, Cache, configure};
+use gudgeon_life::ids::Uid;
+use gudgeon_store::{Instant, NewKey, Role, Store};
+use serde_json::Value;
+use std::net::TcpListener;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, mpsc};
+use std::thread;
+
+/// The clock of all services started here: 2026-11-25 12:00 UTC.
+pub const NOW: Instant = Instant(1_795_608_000_000_000);
+
+/// A service of its own for one test: its folder, database and keys go when it does.
+pub struct Service {
+    /// Where it listens.
+    pub base_url: String,
+    /// Its database.
+    pub store: Store,
+    /// A key that manages everything.
+    pub operator: String,
+    dir: Folder,
+    server: actix_web::dev::ServerHandle,
+}
+
+impl Service {
+    /// Starts a service on a free port, with an empty database.
+    #[must_use]
+    pub fn start() -> Self {
+        let dir = Folder::new();
+        let store =
+            Store::open(&format!("sqlite:{}/gudgeon.sqlite", dir.path().display()), true).unwrap();
+        store.migrate().unwrap();
+        let listener = TcpListener::bind(("127.0.0.1", 0)).unwrap();
+        let base_url = format!("http://{}", listener.local_addr().unwrap());
+        let app = App {
+            store: store.clone(),
+            programmes: Arc::new(Cache::default()),
+            clock: || NOW,
+            base_url: base_url.clone(),
+            demo: true,
+        };
+        let server = serve(listener, app);
+        let operator = add_key(&store, Role::Operator);
+        Self { base_url, store, operator, dir, server }
+    }
+
+    /// The folder of this service.
+    #[must_use]
+    pub fn dir(&self) -> &Path {
+        self.dir.path()
+    }
+
+    /// A key that reads everything.
+    #[must_use]
+    pub fn inspector_key(&self) -> String {
+        add_key(&self.store, Role::Inspector)
+    }
+
+    /// Sends a body with the operator's key; gives the status and the answer.
+    pub fn put(&self, path: &str, body: &Value) -> (u16, Value) {
+        self.send_as(&self.operator, path, body.to_string().as_bytes())
+    }
+
+    /// Sends a body and insists that it is taken: 201 the first time, 200 again.
+    pub fn put_ok(&self, path: &str, body: &Value) -> Value {
+        let (status, answer) = self.put(path, body);
+        assert!(matches!(status, 200 | 201), "PUT {path} {body}\n{status} {answer:#}");
+        answer
+    }
+
+    /// Sends an engine type as the operator.
+    pub fn put_type(&self, name: &str, toml: &str) {
+        let url = format!("{}/v1/engine-types/{name}", self.base_url);
+        let request = agent().put(&url).header("content-type", "application/toml");
+        let mut response =
+            request.header("authorization", &self.bearer(&self.operator)).send(toml).unwrap();
+        let status = response.status().as_u16();
+        let answer = response.body_mut().read_to_string().unwrap();
+        assert!(matches!(status, 200 | 201), "{status} {answer}\n{toml}");
+    }
+
+    /// Sends raw bytes as JSON with a key.
+    pub fn send_as(&self, key: &str, path: &str, body: &[u8]) -> (u16, Value) {
+        let url = format!("{}{path}", self.base_url);
+        let request = agent().put(&url).header("content-type", "application/json");
+        let response = request.header("authorization", &self.bearer(key)).send(body).unwrap();
+        answer(response)
+    }
+
+    /// Reads an address with the operator's key, and insists that it is there.
+    pub fn get(&self, path: &str) -> Value {
+        let url = format!("{}{path}", self.base_url);
+        let request = agent().get(&url).header("authorization", &self.bearer(&self.operator));
+        let (status, answer) = answer(request.call().unwrap());
+        assert_eq!(status, 200, "GET {path}\n{answer:#}");
+        answer
+    }
+
+    fn bearer(&self, key: &str) -> String {
+        format!("Bearer {key}")
+    }
+}
+
+impl Drop for Service {
+    fn drop(&mut self) {
+        // The folder goes with the test; the server only has to stop using it.
+        drop(self.server.stop(false));
+    }
+}
+
+fn serve(listener: TcpListener, app: App) -> actix_web::dev::ServerHandle {
+    let (sender, receiver) = mpsc::channel();
+    thread::spawn(move || {
+        actix_web::rt::System::new().block_on(async {
+            let app = web::Data::new(app);
+            let server =
+                HttpServer::new(move || ActixApp::new().app_data(app.clone()).configure(configure))
+                    .workers(1)
+                    .disable_signals()
+                    .listen(listener)
+                    .unwrap()
+                    .run();
+            sender.send(server.handle()).unwrap();
+            server.await.unwrap();
+        });
+    });
+    receiver.recv().unwrap()
+}
+
+/// Makes a key of this role and gives its text.
+#[must_use]
+pub fn add_key(store: &Store, role: Role) -> String {
+    let (text, hash) = mint_key();
+    let key =
+        NewKey { hash, role, party: None, label: "a test", created_at: NOW, expires_at: None };
+    store.add_key(&key).unwrap();
+    text
+}
+
+/// An HTTP client that gives answers of any status as they are.
+#[must_use]
+pub fn agent() -> ureq::Agent {
+    ureq::Agent::config_builder().http_status_as_error(false).build().into()
+}
+
+/// The status and the JSON of an answer; `Null` when it holds none.
+pub fn answer(mut response: ureq::http::Response<ureq::Body>) -> (u16, Value) {
+    let status = response.status().as_u16();
+    let text = response.body_mut().read_to_string().unwrap();
+    (status, serde_json::from_str(&text).unwrap_or(Value::Null))
+}
+
+/// The identifier with this number: any test can name things by counting.
+#[must_use]
+pub fn id(kind: u8, number: u32) -> String {
+    let mut bytes = [0; 16];
+    bytes[0] = kind;
+    bytes[6] = 0x70;
+    bytes[8] = 0x80;
+    bytes[12..].copy_from_slice(&number.to_be_bytes());
+    Uid::from_bytes(bytes).to_string()
+}
+
+/// A folder of its own under the system's temporary one, removed at the end.
+pub struct Folder(PathBuf);
+
+impl Folder {
+    /// A new, empty folder.
+    #[must_use]
+    pub fn new() -> Self {
+        static COUNT: AtomicU64 = AtomicU64::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        let path = std::env::temp_dir().join(format!("gudgeon-{}-{number}", std::process::id()));
+        std::fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+
+    /// Where it is.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+impl Default for Folder {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // A folder that cannot be removed is the system's to clean up; the test has ended either way.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
