@@ -3,12 +3,17 @@
 //! A fact holds no personal text. Notes, names and licences travel beside it and can be erased; nothing
 //! here depends on them.
 
+mod inspection;
+
+pub use inspection::{
+    Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, WorkDone,
+};
+
 use crate::date_code::Scheme;
 use crate::hours::{Basis, Hours};
 use crate::ids::{
-    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
 };
-use crate::programme::Action;
 use chrono::NaiveDate;
 
 /// One recorded fact.
@@ -225,162 +230,6 @@ pub struct Reading {
     pub of: Host,
     /// What the meter showed.
     pub meter: Hours,
-}
-
-/// What a workshop found and did between two days.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Inspection {
-    /// The engine.
-    pub engine: EngineId,
-    /// The workshop.
-    pub shop: PartyId,
-    /// The workshop's own number for the job.
-    pub work_order: Option<String>,
-    /// The day the work was begun. The day it was released is the fact's own day.
-    pub opened_on: NaiveDate,
-    /// Whether a release was recorded with it (who and under which licence travels beside the fact).
-    pub released: bool,
-    /// What the aircraft's hour meter showed, and when.
-    pub readings: Vec<InspectionReading>,
-    /// Hours since new as the workshop's papers state them, for an engine off its aircraft or from
-    /// before these records.
-    pub tsn: Option<Hours>,
-    /// What was found.
-    pub findings: Vec<Finding>,
-    /// What was measured.
-    pub measurements: Vec<Measurement>,
-    /// What was done.
-    pub work: Vec<WorkDone>,
-    /// Marks made on parts, so that they go back where they ran.
-    pub marks: Vec<Mark>,
-    /// The engine was overhauled as a whole.
-    pub overhaul: Option<OverhaulScope>,
-    /// Hours run on the bench after the work, completing an overhaul.
-    pub test_run: Option<Hours>,
-}
-
-/// One look at the aircraft's hour meter during an inspection.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct InspectionReading {
-    /// The day, between opened and released.
-    pub on: NaiveDate,
-    /// What the meter showed.
-    pub meter: Hours,
-}
-
-/// How much of the engine an overhaul covered. Only `Full`, completed by a test run, restarts the hours
-/// since overhaul.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum OverhaulScope {
-    /// Heads, cylinders, pistons, rings.
-    TopEnd,
-    /// The crankshaft and its bearings.
-    Crankshaft,
-    /// All of it.
-    Full,
-}
-
-impl OverhaulScope {
-    /// All scopes, in the order in which messages list them.
-    pub const ALL: [Self; 3] = [Self::TopEnd, Self::Crankshaft, Self::Full];
-
-    /// The word used in the API.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::TopEnd => "top-end",
-            Self::Crankshaft => "crankshaft",
-            Self::Full => "full",
-        }
-    }
-}
-
-/// What was found at one place.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Finding {
-    /// What was looked at: an item of the programme or another short name.
-    pub item: ItemId,
-    /// Where.
-    pub position: Option<PositionId>,
-    /// In what state.
-    pub condition: Condition,
-}
-
-/// The state a part was found in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Condition {
-    /// Fit for use.
-    Serviceable,
-    /// Fit for now; look again.
-    Monitor,
-    /// To be repaired.
-    Repair,
-    /// To be renewed.
-    Renew,
-    /// Never to be used again.
-    Scrap,
-    /// Not looked at.
-    NotInspected,
-}
-
-impl Condition {
-    /// All conditions, in the order in which messages list them.
-    pub const ALL: [Self; 6] = [
-        Self::Serviceable,
-        Self::Monitor,
-        Self::Repair,
-        Self::Renew,
-        Self::Scrap,
-        Self::NotInspected,
-    ];
-
-    /// The word used in the API and on paper.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Serviceable => "serviceable",
-            Self::Monitor => "monitor",
-            Self::Repair => "repair",
-            Self::Renew => "renew",
-            Self::Scrap => "scrap",
-            Self::NotInspected => "not-inspected",
-        }
-    }
-}
-
-/// One measured value, kept as written.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Measurement {
-    /// What was measured.
-    pub quantity: Quantity,
-    /// Where.
-    pub position: Option<PositionId>,
-    /// The value as a plain decimal, without trailing zeros.
-    pub value: String,
-    /// Its unit.
-    pub unit: String,
-}
-
-/// One thing that was done.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct WorkDone {
-    /// The item of the programme that it answers.
-    pub item: ItemId,
-    /// Where; empty for an item of the engine as a whole.
-    pub positions: Vec<PositionId>,
-    /// What was done.
-    pub action: Action,
-}
-
-/// A mark made on a part.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Mark {
-    /// On what.
-    pub item: ItemId,
-    /// Where.
-    pub position: Option<PositionId>,
-    /// The mark.
-    pub text: String,
 }
 
 /// An earlier fact is corrected or withdrawn.

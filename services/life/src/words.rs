@@ -174,7 +174,12 @@ fn due(line: &DueLine, as_of: NaiveDate) -> String {
         (_, Some(missing), None) => missing,
         (_, _, Some(governed)) => governed,
         (_, None, None) => match line.asked_by {
-            AskedBy::Finding(_) => "due now, until work at this place closes it".to_owned(),
+            AskedBy::Finding(_) if line.status(as_of) == Status::Overdue => {
+                "due now, until work at this place closes it".to_owned()
+            }
+            AskedBy::Finding(_) => {
+                "to be looked at again, until work at this place closes it".to_owned()
+            }
             AskedBy::Programme => "cannot be told".to_owned(),
         },
     }
@@ -184,11 +189,8 @@ fn due_on_day(on: NaiveDate, as_of: NaiveDate) -> String {
     if on < as_of { format!("was due {}", day(on)) } else { format!("due {}", day_from(on, as_of)) }
 }
 
-fn due_at_hours(line: &DueLine, at: Hours) -> String {
-    let at = line.meter_due().map_or_else(
-        || format!("at {} h", at.tenths_down()),
-        |meter| format!("at hour meter {}", meter.tenths_down()),
-    );
+fn due_at_hours(line: &DueLine, due: Hours) -> String {
+    let at = at_hours(line, due);
     match line.hours_left() {
         None => format!("due {at}; the hours now are not known"),
         Some(left) if left < Hours::ZERO => format!("was due {at}"),
@@ -202,8 +204,10 @@ fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
     let day_ahead = line.due_on().filter(|on| *on >= as_of);
     let words = match (line.governs(as_of), hours_ahead, day_ahead) {
         (Governs::None, _, _) => return None,
-        (Governs::Hours, _, Some(on)) => format!("hours govern, unless {} comes first", day(on)),
-        (Governs::Hours, _, None) => "hours govern".to_owned(),
+        (Governs::Hours, Some(_), Some(on)) => {
+            format!("hours govern, unless {} comes first", day(on))
+        }
+        (Governs::Hours, ..) => "hours govern".to_owned(),
         (Governs::Calendar, Some(left), Some(_)) => {
             format!("the calendar governs, unless {} h are run first", left.tenths_down())
         }
@@ -215,16 +219,29 @@ fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
 }
 
 fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {
-    let past = overrun(line.overdue_by(as_of))?;
+    let by = line.overdue_by(as_of);
+    let past = overrun(by)?;
     let permission = match line.status(as_of) {
         Status::InTolerance => "tolerance",
         Status::InExtension => "extension",
         _ => return Some(format!("{past} past due")),
     };
-    let days = line.latest_on().map(|on| format!("on {}", day_from(on, as_of)));
-    let hours = line.latest_hours().map(|at| format!("at {} h", at.tenths_down()));
-    let ends: Vec<String> = days.into_iter().chain(hours).collect();
+    // Only a side that is past due uses its permission up.
+    let days = line.latest_on().filter(|_| by.days > 0);
+    let hours = line.latest_hours().filter(|_| by.hours > Hours::ZERO);
+    let days = days.map(|on| format!("on {}", day_from(on, as_of)));
+    let ends: Vec<String> = days.into_iter().chain(hours.map(|at| at_hours(line, at))).collect();
     Some(format!("{past} past due; the {permission} ends {}", ends.join(" or ")))
+}
+
+/// A value of the line's own count as the hour meter will show it, where there is a meter.
+fn at_hours(line: &DueLine, at: Hours) -> String {
+    match (line.meter_now, line.hours_now) {
+        (Some(meter), Some(now)) => {
+            format!("at hour meter {}", (meter + (at - now)).tenths_down())
+        }
+        _ => format!("at {} h", at.tenths_down()),
+    }
 }
 
 fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {

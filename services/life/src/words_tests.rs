@@ -113,6 +113,36 @@ fn says_when_a_tolerance_ends() {
     );
 }
 
+// 8.5 h past 300 h, 1.5 h before 310 h: on the meter that shows 556.5 now, the tolerance ends at 558.
+#[test]
+fn a_tolerance_used_in_hours_ends_at_a_meter_value() {
+    let mut line =
+        line(vec![hours(200, 300, 310), calendar("2026-04-18", "2027-04-18", "2027-05-18")]);
+    line.hours_now = Some(Hours::parse("308.5").expect("hours"));
+    line.meter_now = Some(Hours::parse("556.5").expect("hours"));
+    line.legs[0].days = StatusDays { due_from: Some(on("2026-11-20")), ..StatusDays::default() };
+    line.days = line.legs[0].days;
+    let words = line_words(&line, on("2026-11-25"));
+    assert_eq!(words.due, "was due at hour meter 548.0");
+    assert_eq!(words.governing.as_deref(), Some("hours govern"));
+    assert_eq!(
+        words.late.as_deref(),
+        Some("8.5 h past due; the tolerance ends at hour meter 558.0")
+    );
+}
+
+#[test]
+fn a_finding_is_due_until_work_closes_it() {
+    let mut line = line(Vec::new());
+    line.asked_by = AskedBy::Finding(FactId(Uid::from_bytes([1; 16])));
+    let look_again = "to be looked at again, until work at this place closes it";
+    assert_eq!(line_words(&line, on("2026-11-25")).due, look_again);
+    line.days.late_from = Some(on("2026-10-09"));
+    let words = line_words(&line, on("2026-11-25"));
+    assert_eq!(words.due, "due now, until work at this place closes it");
+    assert_eq!(words.last, None);
+}
+
 #[test]
 fn names_what_is_missing_and_who_did_it_last_and_how_late() {
     let mut line = line(vec![Count::Missing(Axis::Calendar, Missing::NoCode)]);

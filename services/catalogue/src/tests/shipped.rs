@@ -62,7 +62,8 @@ fn its_intervals_are_the_published_ones() {
         let item = item(&engine_type, id);
         let [limit] = item.limits.as_slice() else { panic!("{id} has one limit") };
         assert_eq!(limit.hours, hours.map(Hours::from_whole), "{id}");
-        assert_eq!(limit.span, months.map(CalendarSpan::months), "{id}");
+        let months: Vec<_> = months.map(CalendarSpan::months).into_iter().collect();
+        assert_eq!(limit.spans, months, "{id}");
     }
 }
 
@@ -95,9 +96,9 @@ fn its_fan_belt_is_a_part_with_three_limits() {
     let limits: Vec<_> = belt
         .limits
         .iter()
-        .map(|it| (it.name.as_deref(), it.counts_from, it.hours, it.span, it.shelf))
+        .map(|it| (it.name.as_deref(), it.counts_from, it.hours, it.spans.clone(), it.shelf))
         .collect();
-    let months = |months| Some(CalendarSpan::months(months));
+    let months = |months| vec![CalendarSpan::months(months)];
     assert_eq!(
         limits,
         [

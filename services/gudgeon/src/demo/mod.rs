@@ -91,7 +91,7 @@ impl Background {
     }
 
     fn wait(self) -> Result<(), Box<dyn Error>> {
-        self.thread.join().map_err(|_| "the service's thread ended badly")??;
+        self.thread.join().map_err(|_panic| "the service's thread ended badly")??;
         Ok(())
     }
 

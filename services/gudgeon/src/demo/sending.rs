@@ -80,7 +80,7 @@ impl Sending {
 /// One line that is written over again, on a terminal only.
 fn show_progress(done: usize, all: usize) -> io::Result<()> {
     let mut err = io::stderr();
-    if err.is_terminal() && (done % 50 == 0 || done == all) {
+    if err.is_terminal() && (done.is_multiple_of(50) || done == all) {
         let end = if done == all { "\n" } else { "\r" };
         write!(err, "posting the story: {done} of {all}{end}")?;
     }
