@@ -125,7 +125,7 @@ fn error_page(problem: &Problem, id: &str) -> String {
     let Kind { title, advice, .. } = *problem.kind;
     let detail = escaped(&problem.detail);
     format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{title}</title></head>\n<body><main><h1>{title}</h1><p>{detail}</p><p>{advice}</p><p>Request {id}</p><p><a href=\"/\">To the first page</a></p></main></body></html>\n"
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><title>{title}</title><link rel=\"stylesheet\" href=\"/style.css\"></head>\n<body><main><h1>{title}</h1><p>{detail}</p><p>{advice}</p><p>Request {id}</p><p><a href=\"/\">To the first page</a></p></main></body></html>\n"
     )
 }
 

@@ -21,9 +21,10 @@ pub(crate) fn run(settings: &Settings) -> Result<(), Box<dyn Error>> {
     let store = Store::open(&settings.database_url(), false)?;
     let listener = TcpListener::bind(settings.file.listen)?;
     let base_url = settings.file.base_url.clone();
+    let demo = settings.file.demo;
     writeln!(io::stdout(), "Serving {base_url}/ (stop with Ctrl-C).")?;
     actix_web::rt::System::new()
-        .block_on(async { start(listener, store, base_url, false)?.await })?;
+        .block_on(async { start(listener, store, base_url, demo)?.await })?;
     Ok(())
 }
 

@@ -24,6 +24,7 @@ pub(crate) struct SettingsFile {
     pub(crate) database: String,
     pub(crate) listen: SocketAddr,
     pub(crate) base_url: String,
+    pub(crate) demo: bool,
     pub(crate) mail: MailSettings,
 }
 
@@ -42,6 +43,7 @@ impl Default for SettingsFile {
             database: "sqlite:gudgeon.sqlite".to_owned(),
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             base_url: "http://127.0.0.1:8080".to_owned(),
+            demo: false,
             mail: MailSettings::default(),
         }
     }

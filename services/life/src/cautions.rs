@@ -14,6 +14,3 @@ pub const CAUTIONS: [&str; 8] = [
     "A tolerance is permission to run late. It is never a new due date.",
     "\"Not due on record\" means only that nothing on record makes the item due. It says nothing about the state of the engine.",
 ];
-
-/// One line for places with no room for all of them.
-pub const CAUTION_SHORT: &str = "Advisory only: not a maintenance record, not an approval for return to service. The maker's instructions, local rules and a licensed person decide.";

@@ -1,5 +1,6 @@
 //! The records behind an engine in words, the newest first: its own, its aircraft's and its parts'.
 
+use crate::answers::hex;
 use crate::problem::Problem;
 use gudgeon_life::fact::{
     Amendment, Content, EngineRegistered, Host, Inspection, OverhaulScope, Stream,
@@ -50,7 +51,7 @@ pub(super) fn timeline(
     history: &History,
 ) -> Result<Timeline, Problem> {
     let own = store.facts_of(Stream::engine(row.engine))?;
-    let head = own.last().map(|stored| hex(&stored.hash));
+    let head = own.last().map(|stored| hex(stored.hash));
     let length = own.last().map_or(0, |stored| stored.seq);
     let mut records: Vec<(String, Stored)> =
         own.into_iter().map(|stored| ("engine".to_owned(), stored)).collect();
@@ -241,11 +242,6 @@ fn beside(pointer: &str, text: &str) -> String {
         })
         .collect();
     format!("{}: {text}", places.join(" "))
-}
-
-fn hex(bytes: &[u8]) -> String {
-    let digit = |nibble: u8| char::from_digit(u32::from(nibble), 16);
-    bytes.iter().flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).flatten().collect()
 }
 
 #[cfg(test)]

@@ -48,7 +48,7 @@ pub(super) fn make(dir: &Path, address: SocketAddr) -> io::Result<()> {
     fs::write(
         settings,
         format!(
-            "{MARK}\ndatabase = \"sqlite:gudgeon.sqlite\"\nlisten = \"{address}\"\nbase-url = \"http://{address}\"\n\n\
+            "{MARK}\ndatabase = \"sqlite:gudgeon.sqlite\"\nlisten = \"{address}\"\nbase-url = \"http://{address}\"\ndemo = true\n\n\
              [mail]\nfolder = \"mail\"\nfrom = \"Invented engine reports <reports@gudgeon.example>\"\n\
              reply-to = \"Invented engine reports <reports@gudgeon.example>\"\n"
         ),
