@@ -8,8 +8,8 @@
 mod calc_bench;
 mod calc_rules;
 
+use gudgeon_tests::program;
 use serde_json::{Value, json};
-use std::env;
 use std::fs;
 use std::io::Write;
 use std::path::PathBuf;
@@ -68,19 +68,6 @@ impl Faults {
     fn none(self) {
         assert!(self.0.is_empty(), "{} wrong:\n{}", self.0.len(), self.0.join("\n"));
     }
-}
-
-/// The program under test.
-fn program() -> PathBuf {
-    if let Some(named) = env::var_os("GUDGEON_BIN") {
-        return PathBuf::from(named);
-    }
-    // This test is `target/<profile>/deps/calc-<hash>`.
-    let this = env::current_exe().expect("a running program has a path");
-    let profile = this.ancestors().nth(2).expect("tests run from a target directory");
-    let program = profile.join(format!("gudgeon{}", env::consts::EXE_SUFFIX));
-    assert!(program.is_file(), "no {}: run `cargo build -p gudgeon` first", program.display());
-    program
 }
 
 /// What the sum of this name says to each input, and the exit code.

@@ -5,6 +5,7 @@
     clippy::missing_panics_doc,
     reason = "a test that cannot go on has failed"
 )]
+#![expect(clippy::must_use_candidate, reason = "posting matters even when nobody reads the answer")]
 
 use actix_web::{App as ActixApp, HttpServer, web};
 use gudgeon_api::auth::mint_key;
@@ -12,6 +13,7 @@ use gudgeon_api::{App, Cache, configure};
 use gudgeon_life::ids::Uid;
 use gudgeon_store::{Instant, NewKey, Role, Store};
 use serde_json::Value;
+use std::env;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -84,7 +86,7 @@ impl Service {
         let url = format!("{}/v1/engine-types/{name}", self.base_url);
         let request = agent().put(&url).header("content-type", "application/toml");
         let mut response =
-            request.header("authorization", &self.bearer(&self.operator)).send(toml).unwrap();
+            request.header("authorization", &bearer(&self.operator)).send(toml).unwrap();
         let status = response.status().as_u16();
         let answer = response.body_mut().read_to_string().unwrap();
         assert!(matches!(status, 200 | 201), "{status} {answer}\n{toml}");
@@ -94,21 +96,17 @@ impl Service {
     pub fn send_as(&self, key: &str, path: &str, body: &[u8]) -> (u16, Value) {
         let url = format!("{}{path}", self.base_url);
         let request = agent().put(&url).header("content-type", "application/json");
-        let response = request.header("authorization", &self.bearer(key)).send(body).unwrap();
+        let response = request.header("authorization", &bearer(key)).send(body).unwrap();
         answer(response)
     }
 
     /// Reads an address with the operator's key, and insists that it is there.
     pub fn get(&self, path: &str) -> Value {
         let url = format!("{}{path}", self.base_url);
-        let request = agent().get(&url).header("authorization", &self.bearer(&self.operator));
+        let request = agent().get(&url).header("authorization", &bearer(&self.operator));
         let (status, answer) = answer(request.call().unwrap());
         assert_eq!(status, 200, "GET {path}\n{answer:#}");
         answer
-    }
-
-    fn bearer(&self, key: &str) -> String {
-        format!("Bearer {key}")
     }
 }
 
@@ -148,6 +146,10 @@ pub fn add_key(store: &Store, role: Role) -> String {
     text
 }
 
+fn bearer(key: &str) -> String {
+    format!("Bearer {key}")
+}
+
 /// An HTTP client that gives answers of any status as they are.
 #[must_use]
 pub fn agent() -> ureq::Agent {
@@ -172,6 +174,20 @@ pub fn id(kind: u8, number: u32) -> String {
     Uid::from_bytes(bytes).to_string()
 }
 
+/// The program under test: the one that `GUDGEON_BIN` names, or `target/<profile>/gudgeon` beside the tests.
+#[must_use]
+pub fn program() -> PathBuf {
+    if let Some(named) = env::var_os("GUDGEON_BIN") {
+        return PathBuf::from(named);
+    }
+    // A test is `target/<profile>/deps/<name>-<hash>`.
+    let this = env::current_exe().unwrap();
+    let program =
+        this.ancestors().nth(2).unwrap().join(format!("gudgeon{}", env::consts::EXE_SUFFIX));
+    assert!(program.is_file(), "no {}: run `cargo build` first", program.display());
+    program
+}
+
 /// A folder of its own under the system's temporary one, removed at the end.
 pub struct Folder(PathBuf);
 
@@ -181,7 +197,7 @@ impl Folder {
     pub fn new() -> Self {
         static COUNT: AtomicU64 = AtomicU64::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("gudgeon-{}-{number}", std::process::id()));
+        let path = env::temp_dir().join(format!("gudgeon-{}-{number}", std::process::id()));
         std::fs::create_dir_all(&path).unwrap();
         Self(path)
     }

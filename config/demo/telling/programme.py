@@ -43,7 +43,8 @@ class Item:
         nominal_days = every.get("months", 0) * 30 + every.get("days", 0)
         tenths = every.get("hours", 0) * 10 * percent // 100
         days = nominal_days * percent // 100
-        return min(tenths, rule.get("hours-max", tenths) * 10), min(days, rule.get("days-max", days))
+        hours_max, days_max = rule.get("hours-max", every.get("hours", 0)), rule.get("days-max", days)
+        return min(tenths, hours_max * 10), min(days, days_max)
 
     def hours_after(self, tenths):
         """Where the hours of one interval end."""
@@ -140,17 +141,16 @@ def next_due(policy, was_due, done, tolerance, after):
 
 
 def belt_due(item, belt):
-    """Due hours on the belt's own count, and due day, of a belt fitted within its shelf life."""
-    due_hours, due_days = UNKNOWN, []
+    """Due hours on the belt's own count, and due day. A shelf life ends with the fitting, if that was in time."""
+    due_hours, days = None, []
     for limit in item.limits:
         start = belt.fitted if limit["counts-from"] == "first-fitted" else belt.made
-        if "hours" in limit["every"] and belt.hours_before is not None:
-            due_hours = limit["every"]["hours"] * 10
-        if limit.get("shelf"):
-            assert start is None or belt.fitted <= add_months(start, limit["every"]["months"])
-        else:
-            due_days.append(start and add_months(start, limit["every"]["months"]))
-    return due_hours, UNKNOWN if None in due_days else min(due_days)
+        end = start and add_months(start, limit["every"]["months"])
+        if not (limit.get("shelf") and end and belt.fitted <= end):
+            days.append(end)
+        if "hours" in limit["every"]:
+            due_hours = UNKNOWN if belt.hours_before is None else limit["every"]["hours"] * 10
+    return due_hours, UNKNOWN if None in days else min(days)
 
 
 def status(item, due_hours, due_day, hours_now, as_of):

@@ -1,0 +1,175 @@
+"""One engine's years, told day by day."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+from telling import belts, workshop
+from telling.days import add_months, hours, in_tenths, month_end
+from telling.programme import UNKNOWN, Record, due
+from telling.requests import identifier
+
+# How much of a year's running falls in each month, in percent: nobody flies in winter.
+SHARE_PERCENT = {3: 5, 4: 10, 5: 14, 6: 16, 7: 17, 8: 16, 9: 12, 10: 7, 11: 3}
+# Nobody flies before the workshop has looked at a new arrival.
+ARRIVAL_DAYS = 4
+# The season's visits begin after this.
+SETTLED_DAYS = 20
+
+
+class Engine:
+    """An engine of the scenario: what is known of it, and what was posted about it."""
+
+    def __init__(self, row, number, programme, requests, shop, fleet):
+        self.row, self.number, self.programme = row, number, programme
+        self.requests, self.shop, self.fleet = requests, shop, fleet
+        self.serial, self.mark, self.registered = row["serial"], row["mark"], row["registered"]
+        self.id = identifier("engine", self.serial, day=self.registered)
+        self.aircraft = identifier("aircraft", self.mark, day=self.registered)
+        logged = "tsn" in row
+        self.record = Record(row["made"] if logged else None, logged)
+        # Since new, or since registration where there is no log.
+        self.hours = in_tenths(row["tsn"]) if logged else 0
+        self.meter = in_tenths(row["meter"])
+        self.installed, self.grounded = True, False
+        self.carried = Fraction(0)
+        self.visits, self.since_visit = 0, 0
+        # The season's visits are spread over two weeks.
+        self.shift = number * 5 % 17
+        self.belt, self.lent, self.found = None, None, None
+        self._told = set()
+
+    def live(self, until):
+        """Tells everything up to a day."""
+        self.register()
+        if self.hours or not self.record.logged:
+            workshop.visit(self, self.registered + timedelta(ARRIVAL_DAYS))
+        day = self.registered
+        while day < until:
+            day += timedelta(1)
+            self.fly(day)
+            if not self.happens(day):
+                self.routine(day)
+
+    def once(self, key, day):
+        """What the scenario says under a key that holds once, from a day on; nothing before or after that."""
+        value = self.row.get(key)
+        begins = value["from"] if isinstance(value, dict) else value
+        if value is None or day < begins or key in self._told:
+            return None
+        self._told.add(key)
+        return value
+
+    def put(self, day, kind, name, body, by=None):
+        """Sends something about the engine on the day itself."""
+        path = f"/v1/engines/{self.id}/{kind}/{identifier(name, self.serial, day=day)}"
+        self.requests.put(day, by or self.shop.id, path, {"on": str(day)} | body)
+
+    def register(self):
+        """The engine, its aircraft, who looks after it, whose it is, and the belt on it."""
+        day, on = self.registered, {"on": str(self.registered)}
+        body = on | {"engine_type": self.programme.name, "serial": self.serial, "basis": "engine-run"}
+        body["tsn"] = hours(self.hours) if self.record.logged else None
+        if "made" in self.row:
+            body["made_on"] = str(self.row["made"])
+        self.requests.put(day, "operator", f"/v1/engines/{self.id}", body)
+        aircraft_path = f"/v1/aircraft/{self.aircraft}"
+        self.requests.put(day, "operator", aircraft_path, on | {"mark": self.mark, "basis": "engine-run"})
+        self.put(day, "custody", "custody", {"shop": identifier("party", self.shop.id)}, by="operator")
+        ownership = identifier("own", self.serial, day=day)
+        owner = on | {"owner": identifier("party", self.row["owner"])}
+        self.requests.put(day, "operator", f"{aircraft_path}/ownerships/{ownership}", owner)
+        self.put(day, "installations", "in", {"aircraft": self.aircraft, "meter": hours(self.meter)})
+        belts.fit_first(self)
+
+    def fly(self, day):
+        """Runs the engine, in whole tenths; what is left over is carried to the next day."""
+        self.grounded = day >= self.row.get("grounded", day + timedelta(1))
+        if not self.installed or self.grounded or day <= self.registered + timedelta(ARRIVAL_DAYS):
+            return
+        year, percent = self.row["hours-a-year"] * 10, SHARE_PERCENT.get(day.month, 0)
+        self.carried += Fraction(year * percent, 100 * month_end(day).day)
+        run = int(self.carried)
+        self.carried -= run
+        self.run(run)
+
+    def run(self, tenths):
+        """Adds hours that the aircraft's meter counts too."""
+        self.hours += tenths
+        self.meter += tenths
+        self.since_visit += tenths
+
+    def happens(self, day):
+        """What the scenario has happen on this day; true when it takes the whole day."""
+        row = self.row
+        if day == row.get("moved", {}).get("on"):
+            self.move(day, self.fleet[row["moved"]["to"]])
+        if day == row.get("taken-off"):
+            self.take_off(day)
+        if day == row.get("meter-changed"):
+            self.change_meter(day)
+        if day == row.get("belt-lent", {}).get("on"):
+            belts.lend(self, day, row["belt-lent"]["to"])
+        if day == row.get("belt-borrowed", {}).get("on"):
+            belts.borrow(self, day, self.fleet[row["belt-borrowed"]["from"]])
+        if day == row.get("rebuilt"):
+            workshop.overhaul(self, day)
+            return True
+        return False
+
+    def move(self, day, other):
+        """Out of its aircraft and into that of another engine, which is off."""
+        self.put(day, "removals", "out", {"meter": hours(self.meter)})
+        self.aircraft, self.meter = other.aircraft, other.meter
+        body = {"aircraft": self.aircraft, "meter": hours(self.meter), "order_in_day": 1}
+        self.put(day, "installations", "in2", body)
+
+    def take_off(self, day):
+        """Out of its aircraft; from here on it has an owner of its own."""
+        self.put(day, "removals", "out", {"meter": hours(self.meter)})
+        self.installed = False
+        owner = {"owner": identifier("party", self.row["owner"])}
+        self.put(day, "ownerships", "own-engine", owner, by="operator")
+
+    def change_meter(self, day):
+        """A new hour meter in the aircraft."""
+        change = identifier("meter", self.serial, day=day)
+        path = f"/v1/aircraft/{self.aircraft}/meter-changes/{change}"
+        body = {"on": str(day), "old_end": hours(self.meter), "new_start": "0.0"}
+        self.requests.put(day, self.shop.id, path, body)
+        self.meter = 0
+
+    def routine(self, day):
+        """The month's reading, the winter's overhaul, the visits of the seasons and those in between."""
+        flown_month = day == month_end(day) and day.month in SHARE_PERCENT
+        if flown_month and self.installed and not self.grounded:
+            self.read_meter(day, arrives=day + timedelta(1))
+        unseen = day > self.row.get("unseen", day)
+        if not self.installed or unseen or day <= self.registered + timedelta(SETTLED_DAYS):
+            return
+        overhauled_by_rule = not self.row.get("never-overhauled") and "rebuilt" not in self.row
+        if (day.month, day.day) == (12, 10 + self.number % 9) and overhauled_by_rule:
+            if workshop.wants_overhaul(self, day):
+                workshop.overhaul(self, add_months(day, 2))
+        elif self.in_season(day) or self.since_visit >= workshop.COME_IN_AFTER:
+            workshop.visit(self, day)
+
+    def in_season(self, day):
+        """Whether this is the day of its visit in spring or in autumn."""
+        return (day.month, day.day) in ((4, 4 + self.shift), (10, 3 + self.shift))
+
+    def read_meter(self, day, arrives):
+        """What the meter shows, on a day."""
+        path = f"/v1/engines/{self.id}/readings/{identifier('reading', self.serial, day, day=day)}"
+        self.requests.put(arrives, self.shop.id, path, {"on": str(day), "meter": hours(self.meter)})
+
+    def read_last(self, day):
+        """The last reading of all, with the hours that the scenario wants it to show."""
+        if not self.installed or self.grounded:
+            return
+        if "since-visit" in self.row:
+            self.run(in_tenths(self.row["since-visit"]) - self.since_visit)
+        if past := self.row.get("run-past-due"):
+            due_hours, _ = due(self.programme.items[past["item"]], self.record)
+            assert due_hours != UNKNOWN
+            self.run(due_hours + in_tenths(past["by"]) - self.hours)
+        self.read_meter(day, arrives=day)
