@@ -158,6 +158,7 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
         owner: Some(PartyId(uid(3))),
         tsn: Some(h("292.0")),
         tso: None,
+        overhauls: 0,
         hours_on: Some(on("2026-11-16")),
         meter: Some(h("540.0")),
         logged: true,

@@ -141,6 +141,9 @@ CREATE TABLE engine_status (
     custodian BLOB CHECK (length(custodian) = 16),
     tsn_seconds INTEGER,
     tso_seconds INTEGER,
+    overhauls INTEGER NOT NULL CHECK (overhauls >= 0),
+    -- The engine's own count at the last reading: since new when logged, else since it was registered.
+    clock_seconds INTEGER,
     hours_on TEXT,
     meter_seconds INTEGER,
     logged INTEGER NOT NULL CHECK (logged IN (0, 1)),
@@ -182,6 +185,8 @@ CREATE TABLE due_line (
     due_from TEXT,
     late_from TEXT,
     beyond INTEGER NOT NULL CHECK (beyond IN (0, 1)),
+    -- How far the line's own count stands behind the engine's: a reading moves both, and leaves this row alone.
+    behind_seconds INTEGER,
     type_digest BLOB NOT NULL CHECK (length(type_digest) = 32),
     detail TEXT NOT NULL,
     PRIMARY KEY (fleet_id, engine_id, ordinal)

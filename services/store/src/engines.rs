@@ -7,7 +7,7 @@ use crate::conn::Store;
 use crate::days;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
-use crate::recompute::LineRow;
+use crate::recompute::{LineRow, Measured};
 use crate::schema::{custody, due_line, engine_span, engine_status};
 use crate::streams;
 use chrono::NaiveDate;
@@ -45,6 +45,8 @@ pub struct EngineRow {
     pub tsn: Option<Hours>,
     /// Hours since the last full overhaul at the last reading.
     pub tso: Option<Hours>,
+    /// How many full overhauls are on record.
+    pub overhauls: i64,
     /// The day of that reading.
     pub hours_on: Option<NaiveDate>,
     /// What its aircraft's hour meter showed last.
@@ -88,10 +90,23 @@ pub(crate) struct StatusRow {
     pub(crate) custodian: Option<Id>,
     pub(crate) tsn_seconds: Option<i64>,
     pub(crate) tso_seconds: Option<i64>,
+    pub(crate) overhauls: i64,
+    pub(crate) clock_seconds: Option<i64>,
     pub(crate) hours_on: Option<NaiveDate>,
     pub(crate) meter_seconds: Option<i64>,
     pub(crate) logged: bool,
     pub(crate) conflicts: String,
+}
+
+/// The engine's own count, the day of its last reading and the meter, as columns.
+type MeasuredColumns = (Option<i64>, Option<NaiveDate>, Option<i64>);
+
+fn measured((clock, hours_on, meter): MeasuredColumns) -> Measured {
+    Measured {
+        clock: clock.map(Hours::from_seconds),
+        hours_on: hours_on.map(days::read),
+        meter: meter.map(Hours::from_seconds),
+    }
 }
 
 /// One step of an engine's worst status, as a row.
@@ -106,6 +121,11 @@ pub(crate) struct SpanRow {
 }
 
 impl StatusRow {
+    /// What the engine's lines are measured against.
+    pub(crate) fn measured(&self) -> Measured {
+        measured((self.clock_seconds, self.hours_on, self.meter_seconds))
+    }
+
     fn row(self) -> Result<EngineRow, StoreError> {
         let party = |id: Id| PartyId(Uid::from(id));
         Ok(EngineRow {
@@ -119,6 +139,7 @@ impl StatusRow {
             owner: self.owner.map(party),
             tsn: self.tsn_seconds.map(Hours::from_seconds),
             tso: self.tso_seconds.map(Hours::from_seconds),
+            overhauls: self.overhauls,
             hours_on: self.hours_on,
             meter: self.meter_seconds.map(Hours::from_seconds),
             logged: self.logged,
@@ -158,14 +179,26 @@ impl Store {
         self.read(|conn| {
             let mut lines = Vec::new();
             for chunk in keys.chunks(KEYS_MAX) {
-                let rows: Vec<LineRow> = due_line::table
+                let rows: Vec<(LineRow, MeasuredColumns)> = due_line::table
+                    .inner_join(
+                        engine_status::table.on(engine_status::fleet_id
+                            .eq(due_line::fleet_id)
+                            .and(engine_status::engine_id.eq(due_line::engine_id))),
+                    )
                     .filter(due_line::fleet_id.eq(FLEET))
                     .filter(due_line::engine_id.eq_any(chunk))
                     .order((due_line::engine_id, due_line::ordinal))
-                    .select(LineRow::as_select())
+                    .select((
+                        LineRow::as_select(),
+                        (
+                            engine_status::clock_seconds,
+                            engine_status::hours_on,
+                            engine_status::meter_seconds,
+                        ),
+                    ))
                     .load(conn)?;
-                for row in rows {
-                    lines.push((row.engine_id, row.line()?));
+                for (row, columns) in rows {
+                    lines.push((row.engine_id, row.line(&measured(columns))?));
                 }
             }
             Ok(lines)

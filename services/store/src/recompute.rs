@@ -46,17 +46,25 @@ pub(crate) struct LineRow {
     pub(crate) due_from: Option<NaiveDate>,
     pub(crate) late_from: Option<NaiveDate>,
     pub(crate) beyond: i16,
+    pub(crate) behind_seconds: Option<i64>,
     pub(crate) type_digest: Digest,
     pub(crate) detail: String,
 }
 
 impl LineRow {
-    fn of(key: i64, ordinal: usize, digest: [u8; 32], line: &DueLine) -> Result<Self, StoreError> {
+    fn of(
+        status: &StatusRow,
+        ordinal: usize,
+        digest: [u8; 32],
+        line: &DueLine,
+    ) -> Result<Self, StoreError> {
+        let measured = status.measured();
+        let behind = measured.behind(line);
         let ordinal = i32::try_from(ordinal)
             .map_err(|error| StoreError::Refused(format!("too many due lines: {error}")))?;
         Ok(Self {
             fleet_id: FLEET,
-            engine_id: key,
+            engine_id: status.engine_id,
             ordinal,
             item: line.item.as_str().to_owned(),
             position: line.position.as_ref().map(|at| at.as_str().to_owned()),
@@ -73,13 +81,14 @@ impl LineRow {
                 Beyond::Tolerance => 0,
                 Beyond::Extension => 1,
             },
+            behind_seconds: behind.map(Hours::seconds),
             type_digest: Digest(digest),
-            detail: codec::line_detail(line),
+            detail: codec::line_detail(line, behind.is_none()),
         })
     }
 
     /// The line that the row holds.
-    pub(crate) fn line(&self) -> Result<DueLine, StoreError> {
+    pub(crate) fn line(&self, measured: &Measured) -> Result<DueLine, StoreError> {
         let status_days = StatusDays {
             unknown_from: self.unknown_from.map(days::read),
             coming_from: self.coming_from.map(days::read),
@@ -92,8 +101,27 @@ impl LineRow {
             position: self.position.as_deref(),
             component: self.component.map(|id| ComponentId(Uid::from(id))),
             days: status_days,
+            measured: *measured,
+            behind: self.behind_seconds.map(Hours::from_seconds),
         };
         codec::read_line_detail(&columns, &self.detail)
+    }
+}
+
+/// What an engine's lines are measured against: its own count, the day of the last reading, the meter.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Measured {
+    pub(crate) clock: Option<Hours>,
+    pub(crate) hours_on: Option<NaiveDate>,
+    pub(crate) meter: Option<Hours>,
+}
+
+impl Measured {
+    /// How far a line's own count stands behind the engine's; `None` when the line is not read together
+    /// with the engine, and says its hours itself.
+    fn behind(&self, line: &DueLine) -> Option<Hours> {
+        let together = self.hours_on == line.hours_on;
+        self.clock.zip(line.hours_now).filter(|_| together).map(|(clock, now)| clock - now)
     }
 }
 
@@ -113,13 +141,14 @@ pub(crate) fn engine(
         .map_or_else(Vec::new, |(_, programme)| due_list(&history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
     let custodian = streams::custodian(conn, key)?;
-    put_status(conn, &status(&history, &state, engine, key, digest, custodian))?;
+    let status = status(&history, &state, engine, key, digest, custodian);
+    put_status(conn, &status)?;
     put_spans(conn, key, &steps(programme.is_some(), &lines))?;
     let rows: Vec<LineRow> = match digest {
         Some(digest) => lines
             .iter()
             .enumerate()
-            .map(|(ordinal, line)| LineRow::of(key, ordinal, digest, line))
+            .map(|(ordinal, line)| LineRow::of(&status, ordinal, digest, line))
             .collect::<Result<_, _>>()?,
         None => Vec::new(),
     };
@@ -178,6 +207,8 @@ fn status(
         custodian,
         tsn_seconds: state.tsn().map(Hours::seconds),
         tso_seconds: state.tso().map(Hours::seconds),
+        overhauls: i64::try_from(state.full_overhauls()).unwrap_or(i64::MAX),
+        clock_seconds: state.clock.now().map(|point| point.hours.seconds()),
         hours_on: state.hours_on().map(days::stored),
         meter_seconds: history.meter_of(engine).map(|(meter, _)| meter.seconds()),
         logged: state.log == Log::Logged,

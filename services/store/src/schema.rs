@@ -112,6 +112,8 @@ diesel::table! {
         custodian -> Nullable<Binary>,
         tsn_seconds -> Nullable<BigInt>,
         tso_seconds -> Nullable<BigInt>,
+        overhauls -> BigInt,
+        clock_seconds -> Nullable<BigInt>,
         hours_on -> Nullable<Date>,
         meter_seconds -> Nullable<BigInt>,
         logged -> Bool,
@@ -146,6 +148,7 @@ diesel::table! {
         due_from -> Nullable<Date>,
         late_from -> Nullable<Date>,
         beyond -> SmallInt,
+        behind_seconds -> Nullable<BigInt>,
         type_digest -> Binary,
         detail -> Text,
     }
@@ -172,4 +175,4 @@ diesel::table! {
 }
 
 diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link);
-diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody);
+diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line);

@@ -6,4 +6,5 @@ mod files;
 mod fleet;
 mod graphs;
 mod mails;
+mod readings;
 mod sample;

@@ -24,6 +24,8 @@ pub(crate) struct EngineOut {
 struct HoursOut {
     since_new: Option<String>,
     since_overhaul: Option<String>,
+    /// Full overhauls on record.
+    overhauls: i64,
     meter: Option<String>,
     on: Option<String>,
 }
@@ -43,6 +45,7 @@ impl From<&EngineRow> for EngineOut {
             hours: HoursOut {
                 since_new: used(row.tsn),
                 since_overhaul: used(row.tso),
+                overhauls: row.overhauls,
                 meter: row.meter.map(|hours| hours.to_string()),
                 on: row.hours_on.map(|day| day.to_string()),
             },

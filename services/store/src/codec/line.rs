@@ -6,6 +6,8 @@ use super::fields::{
     text, uid, whole,
 };
 use crate::error::StoreError;
+use crate::recompute::Measured;
+use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId};
 use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
 use gudgeon_life::programme::{Action, Class};
@@ -21,6 +23,8 @@ pub(crate) struct LineColumns<'a> {
     pub(crate) position: Option<&'a str>,
     pub(crate) component: Option<ComponentId>,
     pub(crate) days: StatusDays,
+    pub(crate) measured: Measured,
+    pub(crate) behind: Option<Hours>,
 }
 
 const fn axis_word(axis: Axis) -> &'static str {
@@ -37,13 +41,13 @@ const fn beyond_word(beyond: Beyond) -> &'static str {
     }
 }
 
-/// All of a line that has no column of its own.
-pub(crate) fn line_detail(line: &DueLine) -> String {
+/// All of a line that has no column of its own; its hours too, when they do not go with the engine's.
+pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> String {
     canonical(&object([
         ("class", text(line.class.word())),
         ("finding", asked_by(line.asked_by)),
-        ("hours_now", opt(line.hours_now, hours)),
-        ("hours_on", opt(line.hours_on, day)),
+        ("hours_now", opt(line.hours_now.filter(|_| with_hours), hours)),
+        ("hours_on", opt(line.hours_on.filter(|_| with_hours), day)),
         ("last", opt(line.last, last_done)),
         ("last_overrun", overrun(line.last_overrun)),
         (
@@ -51,7 +55,7 @@ pub(crate) fn line_detail(line: &DueLine) -> String {
             text(if line.last_overrun_beyond_tolerance { "no" } else { "yes" }),
         ),
         ("legs", list(&line.legs, leg)),
-        ("meter_now", opt(line.meter_now, hours)),
+        ("metered", text(if line.meter_now.is_some() { "yes" } else { "no" })),
         ("notes", list(&line.notes, |note| text(note.word()))),
         ("source", text(&line.source)),
         ("title", text(&line.title)),
@@ -124,6 +128,7 @@ pub(crate) fn read_line_detail(
 ) -> Result<DueLine, StoreError> {
     let detail = super::parse(detail)?;
     let it = Fields::of(&detail, "a due line")?;
+    let metered = it.get("metered", as_text)? == "yes";
     let slug = |word: &str| StoreError::Corrupt(format!("a due line: `{word}` is no short name"));
     Ok(DueLine {
         item: ItemId::new(columns.item).ok_or_else(|| slug(columns.item))?,
@@ -139,9 +144,15 @@ pub(crate) fn read_line_detail(
         class: it.get("class", as_word(Class::ALL, Class::word))?,
         source: it.get("source", as_text)?,
         legs: it.list("legs", read_leg)?,
-        hours_now: it.opt("hours_now", as_hours)?,
-        hours_on: it.opt("hours_on", as_day)?,
-        meter_now: it.opt("meter_now", as_hours)?,
+        hours_now: match columns.measured.clock.zip(columns.behind) {
+            Some((clock, behind)) => Some(clock - behind),
+            None => it.opt("hours_now", as_hours)?,
+        },
+        hours_on: match columns.behind {
+            Some(_) => columns.measured.hours_on,
+            None => it.opt("hours_on", as_day)?,
+        },
+        meter_now: columns.measured.meter.filter(|_| metered),
         last: it.part("last").map(read_last).transpose()?,
         last_overrun: read_overrun(it.any("last_overrun")?)?,
         last_overrun_beyond_tolerance: it.get("last_overrun_permitted", as_text)? == "no",

@@ -1,6 +1,7 @@
 //! Facts and due lines come back as they went in.
 
 use super::*;
+use crate::recompute::Measured;
 use chrono::NaiveDate;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
@@ -245,8 +246,14 @@ fn a_due_line_comes_back() {
         days,
         notes: vec![Note::NoGrant, Note::EnRouteOnly],
     };
-    let columns =
-        LineColumns { item: "fan-belt", position: Some("fan"), component: Some(COMPONENT), days };
-    let read = read_line_detail(&columns, &line_detail(&line)).expect("it can be read");
+    let columns = LineColumns {
+        item: "fan-belt",
+        position: Some("fan"),
+        component: Some(COMPONENT),
+        days,
+        measured: Measured::default(),
+        behind: None,
+    };
+    let read = read_line_detail(&columns, &line_detail(&line, true)).expect("it can be read");
     assert_eq!(read, line);
 }

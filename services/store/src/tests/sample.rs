@@ -80,7 +80,7 @@ impl Programmes for Programme {
     }
 }
 
-fn engine_type() -> EngineType {
+pub(super) fn engine_type() -> EngineType {
     let position = |id: &str| Position { id: position(id), title: id.to_owned() };
     EngineType {
         name: item(TYPE),
