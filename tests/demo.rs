@@ -4,8 +4,6 @@
 //! another day than the file is for, the story is moved on; `tell.py` then works that day out afresh.
 
 #![cfg(test)]
-#![expect(clippy::indexing_slicing, reason = "a missing field in an answer fails the test")]
-#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use gudgeon_life::week::ReportWeek;
 use gudgeon_tests::{Folder, agent, answer, id, program};

@@ -45,10 +45,10 @@ pub struct EngineRow {
     pub tsn: Option<Hours>,
     /// Hours since the last full overhaul at the last reading.
     pub tso: Option<Hours>,
-    /// How many full overhauls are on record.
-    pub overhauls: i64,
     /// The day of that reading.
     pub hours_on: Option<NaiveDate>,
+    /// How many full overhauls are on record.
+    pub overhauls: i64,
     /// What its aircraft's hour meter showed last.
     pub meter: Option<Hours>,
     /// Whether its hours are known from new.

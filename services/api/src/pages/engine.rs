@@ -155,6 +155,7 @@ fn facts(
         ("Owner", owner.unwrap_or_else(absent)),
         ("Hours since new (TSN)", hours(row.tsn)),
         ("Hours since overhaul (TSO)", hours(row.tso)),
+        ("Full overhauls", format!("{} on record", row.overhauls)),
         ("Hour meter", meter),
         ("Last reading", row.hours_on.map_or_else(absent, |on| day_from(on, as_of))),
         ("Log", log.to_owned()),

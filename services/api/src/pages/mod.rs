@@ -38,12 +38,18 @@ pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
         .route("/sign-in", read().to(sign_in::form))
         .route("/sign-in", web::post().to(sign_in::enter))
         .route("/sign-out", web::post().to(sign_in::leave))
-        .route("/style.css", read().to(style));
+        .route("/style.css", read().to(style))
+        .route("/favicon.ico", read().to(no_icon));
 }
 
 /// A route for `GET`, and for `HEAD` as its shadow.
 fn read() -> Route {
     web::route().guard(guard::Any(guard::Get()).or(guard::Head()))
+}
+
+/// Browsers ask for an icon unasked; there is none, and that is no mistake.
+async fn no_icon() -> HttpResponse {
+    HttpResponse::NoContent().finish()
 }
 
 async fn style() -> HttpResponse {

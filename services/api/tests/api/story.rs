@@ -126,7 +126,8 @@ fn the_answer_says_what_is_now_due_and_the_due_list_why() {
     assert_eq!(
         list["engine"]["hours"],
         json!({
-            "since_new": "1043.2", "since_overhaul": null, "meter": "1043.2", "on": "2026-06-02",
+            "since_new": "1043.2", "since_overhaul": null, "overhauls": 0, "meter": "1043.2",
+            "on": "2026-06-02",
         })
     );
     assert_eq!(

@@ -1,0 +1,257 @@
+"""The pages and a mail in a real browser: what they show, at which widths, with and without JavaScript.
+
+Runs the real service over the demonstration's folder. Needs Playwright (PyPI) and Debian's Chromium.
+
+    python3 tests/browser.py PROGRAM [GALLERY]
+
+PROGRAM is the gudgeon binary; with GALLERY the README's pictures are written there as well. The last line
+is `N passed, N failed`.
+"""
+
+import contextlib
+import email
+import email.policy
+import pathlib
+import re
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.error
+import urllib.request
+
+from playwright.sync_api import Page, sync_playwright
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync", "--no-first-run"]
+RANKS = ["overdue", "unknown", "in tolerance", "in extension", "coming due", "on condition",
+         "not due on record"]
+START_SECONDS_MAX = 20
+
+results: list[tuple[str, str | None]] = []
+
+
+def check(name: str, holds: bool, found: object = None) -> None:
+    """Notes one check, and what was found if it does not hold."""
+    results.append((name, None if holds else f"found {found!r}"))
+    print(f"{'ok' if holds else 'FAILED'}: {name}" + ("" if holds else f": found {found!r}"))
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@contextlib.contextmanager
+def service(program: str, folder: pathlib.Path):
+    """The demonstration in a folder, then served on a free port; gives the address and the inspector's key."""
+    subprocess.run([program, "demo", "--no-serve", "--dir", str(folder)], check=True,
+                   stdout=subprocess.DEVNULL)
+    port = free_port()
+    settings = folder / "gudgeon.toml"
+    text = re.sub(r"127\.0\.0\.1:\d+", f"127.0.0.1:{port}", settings.read_text())
+    settings.write_text(text)
+    keys = dict(line.split() for line in (folder / "keys.txt").read_text().splitlines())
+    child = subprocess.Popen([program, "serve", "--dir", str(folder)],
+                             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        address = f"http://127.0.0.1:{port}"
+        wait_for(address + "/readyz")
+        yield address, keys["inspector"]
+    finally:
+        child.terminate()
+        child.wait(timeout=30)
+
+
+def wait_for(address: str) -> None:
+    for _ in range(START_SECONDS_MAX * 10):
+        try:
+            urllib.request.urlopen(address, timeout=1)
+            return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.1)
+    raise SystemExit(f"nothing answers at {address}")
+
+
+def sign_in(page: Page, address: str, key: str) -> None:
+    page.goto(address + "/")
+    check("a page without sign-in leads to the form", page.url.endswith("/sign-in"), page.url)
+    page.locator("input[name=key]").fill("gudgeon_" + "x" * 43)
+    page.locator("main button[type=submit]").click()
+    check("a wrong key is refused in words", "key" in page.locator("main").inner_text().lower()
+          and page.locator("input[name=key]").count() == 1, page.url)
+    page.locator("input[name=key]").fill(key)
+    page.locator("main button[type=submit]").click()
+    check("the right key opens the fleet", page.locator("h1").inner_text().startswith("Fleet"),
+          page.url)
+
+
+def no_sideways(page: Page, name: str) -> None:
+    """Nothing sticks out: the page never scrolls sideways."""
+    widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+    check(f"{name} does not scroll sideways at {widths[1]} px", widths[0] <= widths[1], widths)
+
+
+def fleet_page(page: Page, address: str) -> None:
+    page.goto(address + "/")
+    check("the fleet's table has a caption", page.locator("table caption").count() == 1)
+    check("every column has a heading with a scope",
+          page.locator("thead th").count() == page.locator("thead th[scope=col]").count() > 0)
+    labels = [text.strip() for text in page.locator("tbody tr .status").all_inner_texts()]
+    ranks = [RANKS.index(label) for label in labels]
+    check("the fleet is worst first", ranks == sorted(ranks) and len(ranks) == 34, labels)
+    page.get_by_role("link", name="overdue").first.click()
+    shown = set(page.locator("tbody tr .status").all_inner_texts())
+    check("a count is a link that filters, kept in the address",
+          "status=overdue" in page.url and {text.strip() for text in shown} == {"overdue"}, page.url)
+    page.go_back()
+    check("going back brings all of them again", page.locator("tbody tr").count() == 34)
+
+
+def engine_page(page: Page, address: str) -> None:
+    page.goto(address + "/")
+    links = page.locator("tbody a[href^='/engines/']")
+    first = links.first.get_attribute("href")
+    answers = {page.request.get(address + links.nth(at).get_attribute("href")).status
+               for at in range(links.count())}
+    check("every engine of the fleet has its page", answers == {200}, answers)
+    page.goto(address + first)
+    lines, workings = page.locator(".status").count(), page.locator("details").count()
+    check("every due line has its working", 0 < lines <= workings, (lines, workings))
+    working = page.locator("details").first
+    check("a working is folded at first", not working.locator("li").first.is_visible())
+    working.locator("summary").click()
+    check("and opens on a click", working.locator("li").first.is_visible())
+    check("the cautions are there", "not a maintenance record" in page.locator("body").inner_text())
+
+
+def small_targets(page: Page, name: str) -> None:
+    """Links and buttons that stand alone are at least 24 px high (WCAG 2.2, 2.5.8)."""
+    small = page.evaluate("""() => [...document.querySelectorAll('button, input, summary, nav a')]
+        .filter(it => it.type !== 'hidden' && it.offsetHeight > 0 && it.offsetHeight < 24)
+        .map(it => it.outerHTML.slice(0, 80))""")
+    check(f"{name} has nothing too small to press", small == [], small)
+
+
+def contrast(page: Page, name: str) -> None:
+    """Text stands out from what is behind it: a contrast of 4.5 or more (WCAG 2.2, 1.4.3)."""
+    faint = page.evaluate("""() => {
+        const rgb = text => text.match(/[\\d.]+/g).map(Number);
+        const light = ([r, g, b]) => [r, g, b].map(v => v / 255)
+            .map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+            .reduce((sum, v, at) => sum + v * [0.2126, 0.7152, 0.0722][at], 0);
+        const behind = it => {
+            for (let at = it; at; at = at.parentElement) {
+                const colour = rgb(getComputedStyle(at).backgroundColor);
+                if (colour.length === 3 || colour[3] > 0) return colour;
+            }
+            return matchMedia('(prefers-color-scheme: dark)').matches ? [18, 18, 18] : [255, 255, 255];
+        };
+        const own = it => [...it.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+        return [...document.querySelectorAll('body *')]
+            .filter(it => own(it) && it.offsetHeight > 1)
+            .map(it => {
+                const [a, b] = [light(rgb(getComputedStyle(it).color)), light(behind(it))];
+                return [(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), it.textContent.trim().slice(0, 40)];
+            })
+            .filter(([ratio]) => ratio < 4.5);
+    }""")
+    check(f"{name} can be read: contrast of 4.5 or more", faint == [], faint[:5])
+
+
+def mail_html(folder: pathlib.Path) -> str:
+    """The HTML of the mail with one line to see to, the one that fits a picture."""
+    mails = [email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
+             for path in sorted((folder / "mail").glob("*.eml"))]
+    short = min(mails, key=lambda mail: len(mail.get_body(("html",)).get_content()))
+    return short.get_body(("html",)).get_content()
+
+
+def mail(browser, folder: pathlib.Path, gallery: pathlib.Path | None) -> None:
+    file = folder / "mail.html"
+    file.write_text(mail_html(folder))
+    for width, scheme in [(360, "light"), (600, "light"), (360, "dark"), (600, "dark")]:
+        page = browser.new_page(viewport={"width": width, "height": 800}, color_scheme=scheme)
+        asked: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(file.as_uri())
+        no_sideways(page, f"the mail ({scheme})")
+        contrast(page, f"the mail ({scheme}, {width} px)")
+        remote = [url for url in asked if not url.startswith("file:")]
+        check(f"the mail asks nobody for anything ({scheme}, {width} px)", remote == [], remote)
+        if gallery and (width, scheme) != (600, "dark"):
+            name = f"mail-{width}" if scheme == "light" else f"mail-dark-{width}"
+            picture(page, gallery / f"{name}.png")
+        page.close()
+
+
+def picture(page: Page, path: pathlib.Path, height_max: int = 1100) -> None:
+    height = min(page.evaluate("document.documentElement.scrollHeight"), height_max)
+    width = page.viewport_size["width"]
+    page.screenshot(path=path, full_page=True,
+                    clip={"x": 0, "y": 0, "width": width, "height": height})
+
+
+def pages(browser, address: str, key: str, gallery: pathlib.Path | None) -> None:
+    for scripts in (True, False):
+        context = browser.new_context(java_script_enabled=scripts)
+        page = context.new_page()
+        complaints: list[str] = []
+        page.on("console", lambda message: complain(complaints, message))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        sign_in(page, address, key)
+        fleet_page(page, address)
+        engine_page(page, address)
+        said = "with" if scripts else "without"
+        check(f"the browser has no complaint, {said} JavaScript", complaints == [], complaints)
+        state = context.storage_state()
+        context.close()
+    for width in (320, 360, 1200):
+        for scheme in ("light", "dark"):
+            context = browser.new_context(viewport={"width": width, "height": 900},
+                                          color_scheme=scheme, storage_state=state)
+            one_look(context.new_page(), address, (width, scheme), gallery)
+            context.close()
+
+
+def complain(complaints: list[str], message) -> None:
+    """Keeps what the browser complains of; that a wrong key is answered 403 is as it should be."""
+    if message.type in ("error", "warning") and "403 (Forbidden)" not in message.text:
+        complaints.append(message.text)
+
+
+def one_look(page: Page, address: str, look: tuple[int, str], gallery: pathlib.Path | None) -> None:
+    width, scheme = look
+    page.goto(address + "/")
+    engine = page.locator("tbody a[href^='/engines/']").first.get_attribute("href")
+    for name, path in [("fleet", "/"), ("engine", engine)]:
+        page.goto(address + path)
+        no_sideways(page, f"the {name} page ({scheme})")
+        contrast(page, f"the {name} page ({scheme}, {width} px)")
+        small_targets(page, f"the {name} page ({scheme}, {width} px)")
+        if gallery and scheme == "light" and width != 320:
+            if name == "engine":
+                page.locator("summary").first.click()
+            picture(page, gallery / f"{name}-{width}.png")
+
+
+def main() -> int:
+    program = sys.argv[1]
+    gallery = pathlib.Path(sys.argv[2]) if len(sys.argv) > 2 else None
+    with tempfile.TemporaryDirectory() as temporary, sync_playwright() as playwright:
+        folder = pathlib.Path(temporary) / "demo"
+        with service(program, folder) as (address, key):
+            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+            pages(browser, address, key, gallery)
+            mail(browser, folder, gallery)
+            browser.close()
+    failed = sum(1 for _, found in results if found is not None)
+    print(f"{len(results) - failed} passed, {failed} failed")
+    return 1 if failed or not results else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
