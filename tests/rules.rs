@@ -5,6 +5,7 @@
 
 #![expect(clippy::indexing_slicing, reason = "a missing field fails the test")]
 #![expect(clippy::unwrap_used, reason = "a missing field fails the test")]
+#![expect(clippy::float_arithmetic, reason = "the vectors give hours as numbers of one decimal")]
 
 use gudgeon_tests::{Service, id};
 use serde_json::{Value, json};
