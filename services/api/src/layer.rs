@@ -130,6 +130,6 @@ fn error_page(problem: &Problem, id: &str) -> String {
 }
 
 /// Text made safe inside an HTML element.
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

@@ -7,6 +7,7 @@ mod sign_in;
 mod timeline;
 
 use crate::app::App;
+use crate::layer::escaped;
 use crate::problem::Problem;
 use actix_web::http::header;
 use actix_web::{HttpResponse, Route, guard, web};
@@ -16,12 +17,13 @@ use gudgeon_store::{EngineRow, Programmes as _};
 use serde::Serialize;
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock};
-use tera::{Context, Tera};
+use tera::{Context, Kwargs, State, Tera, Value};
 
 const STYLE: &str = include_str!("../../templates/style.css");
 
 static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     let mut tera = Tera::new();
+    tera.register_filter("days_whole", days_whole);
     tera.add_raw_templates([
         ("base.html", include_str!("../../templates/base.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
@@ -85,6 +87,19 @@ fn rendered<T: Serialize>(template: &str, frame: Frame, page: &T) -> Result<Stri
 
 fn html(page: String) -> HttpResponse {
     HttpResponse::Ok().content_type("text/html; charset=utf-8").body(page)
+}
+
+/// A template's filter: text with every day in it (`2026-11-25`) kept on one line, since browsers may break a
+/// line at the hyphens of a day. It escapes the text itself.
+fn days_whole(text: &str, _: Kwargs, _: &State) -> Value {
+    let words = text.split(' ').map(|word| {
+        let day = word.trim_matches(|c: char| !c.is_ascii_digit());
+        match day.parse::<NaiveDate>() {
+            Ok(_) => format!("<span class=\"word\">{}</span>", escaped(word)),
+            Err(_) => escaped(word),
+        }
+    });
+    Value::safe_string(&words.collect::<Vec<_>>().join(" "))
 }
 
 /// The active engine types by name.

@@ -52,3 +52,14 @@ fn the_sign_in_page_says_what_is_wrong_with_a_key() {
     assert!(page.contains("This key is not known, has expired or was revoked."));
     assert!(!sign_in::page(true, false).expect("rendered").contains("not known"));
 }
+
+#[test]
+fn a_day_stays_on_one_line_and_the_text_around_it_is_escaped() {
+    let mut tera = Tera::new();
+    tera.register_filter("days_whole", days_whole);
+    tera.add_raw_template("a.html", "{{ text | days_whole }}").expect("a template");
+    let mut context = Context::new();
+    context.insert("text", "was due Thu 2024-10-31; <b> & 2024-13-01");
+    let expected = "was due Thu <span class=\"word\">2024-10-31;</span> &lt;b&gt; &amp; 2024-13-01";
+    assert_eq!(tera.render("a.html", &context).expect("rendered"), expected);
+}
