@@ -21,9 +21,15 @@ from workings.sums import Disagreement
 from workings.verdict import redo
 
 
+def asked_by(line):
+    """What asks for the line, in words, unless it is the programme."""
+    kind = line.get("asked_by", {}).get("kind", "programme")
+    return None if kind == "programme" else f"({kind})"
+
+
 def name(line):
-    """Which line it is, in words: engine, item, position, and whether a finding asks for it."""
-    words = [line.get("engine"), line.get("item"), line.get("position"), line.get("finding") and "(finding)"]
+    """Which line it is, in words: engine, item, position, and what asks for it besides the programme."""
+    words = [line.get("engine"), line.get("item"), line.get("position"), asked_by(line)]
     return " ".join(str(word) for word in words if word)
 
 

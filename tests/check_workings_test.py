@@ -7,6 +7,7 @@ import unittest
 from copy import deepcopy
 from datetime import date
 
+from workings import samples
 from workings.sums import Disagreement, DueDay, Span, add_up, in_hours, seconds, tenths_down, tenths_up
 from workings.verdict import redo
 
@@ -117,6 +118,32 @@ class Workings(unittest.TestCase):
             with self.subTest(key), self.assertRaises(Disagreement):
                 redo(SOUND | {key: wrong})
         redo(SOUND | {"last_overrun": {"hours": "3.2", "days": 0}, "last_overrun_beyond_tolerance": False})
+
+
+class Samples(unittest.TestCase):
+    def test_each_sound_sample_agrees(self):
+        for name, line in samples.SOUND.items():
+            with self.subTest(name):
+                redo(line)
+
+    def test_each_spoiled_sample_is_found(self):
+        for name, pairs in samples.SPOILED.items():
+            for right, wrong in pairs:
+                line = deepcopy(samples.SOUND[name])
+                line["working"] = [text.replace(right, wrong) for text in line["working"]]
+                with self.subTest(f"{name}: {wrong}"):
+                    self.assertNotEqual(line, samples.SOUND[name])
+                    self.assertRaises(Disagreement, redo, line)
+
+    def test_no_sentence_of_a_sample_can_be_left_out(self):
+        for name, sound in samples.SOUND.items():
+            for number, text in enumerate(sound["working"]):
+                if text.startswith(samples.MORE_THAN_NEEDED):
+                    continue
+                line = deepcopy(sound)
+                del line["working"][number]
+                with self.subTest(f"{name}: {text}"), self.assertRaises(Disagreement):
+                    redo(line)
 
 
 if __name__ == "__main__":

@@ -262,9 +262,9 @@ fn every_line_is_as_expected(demo: &Demo, serving: &Serving) {
 }
 
 fn name_of(serial: &str, line: &Value) -> [String; 4] {
-    let asked_by = if line["finding"].is_null() { "programme" } else { "finding" };
+    let asked_by = text(&line["asked_by"]["kind"]);
     let position = line["position"].as_str().unwrap_or("-");
-    [serial, asked_by, &text(&line["item"]), position].map(str::to_owned)
+    [serial, &asked_by, &text(&line["item"]), position].map(str::to_owned)
 }
 
 /// Whether a line says what is expected: `-` is not counted, `?` cannot be told by at least one leg.

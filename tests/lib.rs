@@ -7,6 +7,8 @@
 )]
 #![expect(clippy::must_use_candidate, reason = "posting matters even when nobody reads the answer")]
 
+pub mod story;
+
 use actix_web::{App as ActixApp, HttpServer, web};
 use gudgeon_api::auth::mint_key;
 use gudgeon_api::{App, Cache, configure};

@@ -4,134 +4,11 @@
 
 #![expect(clippy::indexing_slicing, reason = "a missing field in an answer fails the test")]
 
-use gudgeon_tests::{Service, id};
-use serde_json::{Value, json};
-
-const ENGINE: u8 = 1;
-const AIRCRAFT: u8 = 2;
-const COMPONENT: u8 = 3;
-const OWNER: u8 = 4;
-const SHOP: u8 = 5;
-const FACT: u8 = 9;
-
-/// An engine type with these items, invented for the test.
-fn engine_type(items: &str) -> String {
-    format!(
-        "name = \"story-twin\"\ntitle = \"Story twin\"\ninvented = true\nbasis = \"engine-run\"\nentered-up-to = 2026-10-31\n[[positions]]\nid = \"crankcase\"\ntitle = \"crankcase\"\n\n{items}"
-    )
-}
-
-/// Posts to send in any order: address and body.
-struct Story {
-    posts: Vec<(String, Value)>,
-    facts: u32,
-}
-
-impl Story {
-    fn new() -> Self {
-        Self { posts: Vec::new(), facts: 0 }
-    }
-
-    fn fact(&mut self) -> String {
-        self.facts += 1;
-        id(FACT, self.facts)
-    }
-
-    fn tell(&mut self, path: String, body: Value) {
-        self.posts.push((path, body));
-    }
-
-    fn aircraft(&mut self, number: u32, mark: &str) {
-        let body = json!({"on": "2019-01-01", "mark": mark, "basis": "engine-run"});
-        self.tell(format!("/v1/aircraft/{}", id(AIRCRAFT, number)), body);
-    }
-
-    fn engine(&mut self, number: u32, on: &str, tsn: Option<&str>, made_on: Option<&str>) {
-        let mut body = json!({
-            "on": on, "engine_type": "story-twin", "serial": format!("S-{number}"),
-            "basis": "engine-run", "tsn": tsn,
-        });
-        if let Some(made_on) = made_on {
-            body["made_on"] = json!(made_on);
-        }
-        self.tell(format!("/v1/engines/{}", id(ENGINE, number)), body);
-    }
-
-    fn about_engine(&mut self, number: u32, what: &str, body: Value) {
-        let path = format!("/v1/engines/{}/{what}/{}", id(ENGINE, number), self.fact());
-        self.tell(path, body);
-    }
-
-    fn install(&mut self, engine: u32, aircraft: u32, on: &str, meter: &str) {
-        let body = json!({"on": on, "aircraft": id(AIRCRAFT, aircraft), "meter": meter});
-        self.about_engine(engine, "installations", body);
-    }
-
-    fn reading(&mut self, aircraft: u32, on: &str, meter: &str) {
-        let path = format!("/v1/aircraft/{}/readings/{}", id(AIRCRAFT, aircraft), self.fact());
-        self.tell(path, json!({"on": on, "meter": meter}));
-    }
-
-    fn inspection(&mut self, mut body: Value, engine: u32, on: &str) {
-        body["engine"] = json!(id(ENGINE, engine));
-        body["shop"] = json!(id(SHOP, 1));
-        body["opened_on"] = json!(on);
-        body["released_on"] = json!(on);
-        body["release"] = json!({"by": "a licensed person", "reference": "1"});
-        let path = format!("/v1/inspections/{}", self.fact());
-        self.tell(path, body);
-    }
-
-    fn fit(&mut self, component: u32, body: Value) {
-        let path = format!("/v1/components/{}/fittings/{}", id(COMPONENT, component), self.fact());
-        self.tell(path, body);
-    }
-
-    /// Sends the posts as they are told, backwards, and in two mixed orders with every post sent twice,
-    /// each to a service of its own; gives what `ask` reads from each, which has to be the same.
-    fn in_every_order(&self, engine_type: &str, ask: impl Fn(&Service) -> Value) -> Value {
-        let told: Vec<usize> = (0..self.posts.len()).collect();
-        let mut backwards = told.clone();
-        backwards.reverse();
-        let mixed = |stride: usize| {
-            let count = self.posts.len();
-            let mut order: Vec<usize> = (0..count).map(|at| at * stride % count).collect();
-            order.extend(0..count);
-            order.reverse();
-            order
-        };
-        let orders = [told, backwards, mixed(7), mixed(11)];
-        let answers: Vec<Value> = orders
-            .iter()
-            .map(|order| {
-                let service = Service::start();
-                service.put_type("story-twin", engine_type);
-                let shop = format!("/v1/shops/{}", id(SHOP, 1));
-                service
-                    .put_ok(&shop, &json!({"name": "Story Bench", "email": "bench@story.example"}));
-                for at in order {
-                    let (path, body) = &self.posts[*at];
-                    service.put_ok(path, body);
-                }
-                ask(&service)
-            })
-            .collect();
-        for (answer, order) in answers.iter().zip(&orders) {
-            assert_eq!(answer, &answers[0], "sent in the order {order:?}");
-        }
-        answers.into_iter().next().unwrap_or_default()
-    }
-}
-
-fn lines(service: &Service, engine: u32, as_of: &str) -> Value {
-    let path = format!("/v1/engines/{}/due?as_of={as_of}", id(ENGINE, engine));
-    service.get(&path)["lines"].take()
-}
-
-fn line<'a>(lines: &'a Value, item: &str) -> &'a Value {
-    let lines = lines.as_array().map(Vec::as_slice).unwrap_or_default();
-    lines.iter().find(|line| line["item"] == item).unwrap_or(&Value::Null)
-}
+use gudgeon_tests::id;
+use gudgeon_tests::story::{
+    AIRCRAFT, COMPONENT, ENGINE, FACT, OWNER, Story, engine_type, line, lines,
+};
+use serde_json::json;
 
 const OVERHAUL: &str = r#"
 [[items]]
@@ -162,8 +39,7 @@ fn an_engine_swapped_between_aircraft_and_a_gearbox_that_stayed() {
     let change = format!("/v1/aircraft/{}/meter-changes/{}", id(AIRCRAFT, 2), id(FACT, 900));
     story.tell(change, json!({"on": "2025-02-01", "old_end": "140.0", "new_start": 0}));
     story.reading(2, "2026-01-10", "41:18");
-    let gearbox = json!({"on": "2021-01-01", "kind": "gearbox", "serial": "G-1", "hours": 0});
-    story.tell(format!("/v1/components/{}", id(COMPONENT, 1)), gearbox);
+    story.component(1, json!({"on": "2021-01-01", "kind": "gearbox", "serial": "G-1", "hours": 0}));
     let aircraft = id(AIRCRAFT, 1);
     story.fit(1, json!({"on": "2021-01-01", "aircraft": aircraft, "meter": "1000.0"}));
     story.reading(1, "2026-01-05", "1502.0");
@@ -218,7 +94,7 @@ fn belt_story(code: Option<&str>) -> Story {
     if let Some(text) = code {
         belt["code"] = json!({"scheme": "quarter", "text": text});
     }
-    story.tell(format!("/v1/components/{}", id(COMPONENT, 5)), belt);
+    story.component(5, belt);
     story.reading(1, "2022-06-01", "50.0");
     story.fit(5, json!({"on": "2022-06-01", "engine": id(ENGINE, 1)}));
     story.reading(1, "2023-09-01", "170.0");

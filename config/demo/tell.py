@@ -48,8 +48,10 @@ def tell(scenario, programme, requests):
         register(requests, date(2020, 1, 1), "shops", shop, shop=shop["id"])
     for owner in scenario["owners"]:
         register(requests, date(2020, 1, 2), "owners", owner)
+    uses = {row["id"]: row["use"] for row in scenario["owners"]}
     fleet, engines = {}, []
     for number, row in enumerate(scenario["engines"], 1):
+        row["use"] = uses[row["owner"]]
         engine = Engine(row, number, programme, requests, shops[row["shop"]], fleet)
         fleet[engine.serial] = fleet[engine.mark] = engine
         engines.append(engine)

@@ -1,7 +1,7 @@
 //! Composing from hand-made lines. Expected words are written by hand from the figures in `fixtures`.
 
 use super::*;
-use crate::fixtures::{AS_OF, belt, club, engine, hoses, on, plugs};
+use crate::fixtures::{AS_OF, belt, club, engine, hoses, on, plugs, strike};
 
 fn week() -> ReportWeek {
     ReportWeek::parse("2026-W48").expect("a week")
@@ -113,6 +113,30 @@ fn gives_every_figure_with_where_it_comes_from() {
     assert_eq!(
         engine.entered.as_deref(),
         Some("Directives and bulletins as entered up to Sat 2026-10-31.")
+    );
+}
+
+// Struck at 290.4 h and read at 292.0 h: 1.6 h since.
+#[test]
+fn says_what_happened_and_how_much_was_run_since() {
+    let snapshot = OwnerSnapshot {
+        name: "Invented Owner".to_owned(),
+        engines: vec![engine("XX-005", vec![strike()])],
+    };
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    let line = &report.engines[0].lines[0];
+    assert_eq!(
+        (line.status.as_str(), line.due.as_str()),
+        ("overdue", "Due now, until it is done.")
+    );
+    let details: Vec<(&str, &str)> =
+        line.details.iter().map(|it| (it.label.as_str(), it.value.as_str())).collect();
+    assert_eq!(
+        details[1..],
+        [(
+            "What happened",
+            "Propeller strike on 2026-11-10 at 290.4 h, record ending 00000008: 1.6 h run since."
+        )]
     );
 }
 

@@ -4,7 +4,7 @@ use crate::compose::{EngineSnapshot, NAME_CHARS, counted_size, counts, counts_wo
 use crate::view::{EngineBlock, Labelled, LegBlock, LineBlock};
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::line::DueLine;
+use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::status::Status;
 use gudgeon_life::words::{clean, day, day_from, line_words, short_id, urgency};
 use std::collections::HashSet;
@@ -184,7 +184,12 @@ impl EngineSnapshot {
         details.extend(
             line.component.map(|part| ("Part", format!("record ending {}", short_id(part.0)))),
         );
-        details.extend(words.finding.map(|finding| ("Finding", finding)));
+        let asked = match line.asked_by {
+            AskedBy::Programme | AskedBy::Finding(_) => "Finding",
+            AskedBy::Event(_) => "What happened",
+            AskedBy::Preservation(_) => "Storage",
+        };
+        details.extend(words.finding.map(|words| (asked, words)));
         details.extend(line.notes.iter().map(|note| ("Note", note.printed().to_owned())));
         LineBlock {
             key: status.word().to_owned(),

@@ -77,6 +77,7 @@ fn owner(store: &Store, id: u8, email: Option<&str>, made: &str) {
         basis: Basis::EngineRun,
         tsn: Some(h("10")),
         made_on: Some(on(made)),
+        overhauled: None,
     };
     post(store, 100 + id, "2026-01-01", Content::EngineRegistered(registered), &[]);
     let ownership = Ownership { of: Host::Engine(engine), owner: party };

@@ -4,12 +4,15 @@ use crate::compose::{EngineSnapshot, OwnerSnapshot};
 use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
+use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{AircraftId, EngineId, FactId, ItemId, PartyId, PositionId, Uid};
-use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
+use gudgeon_life::line::{
+    AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, Note, Overrun,
+};
 use gudgeon_life::programme::{
-    Action, Class, CountsFrom, EngineType, Granted, Item, Limit, NextPolicy, Notice, Position,
-    Subject,
+    Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
+    Notice, Position, Subject,
 };
 use gudgeon_life::status::StatusDays;
 use gudgeon_store::EngineRow;
@@ -60,7 +63,7 @@ pub(crate) fn line(title: &str, class: Class) -> DueLine {
 
 /// With a leg that began to be late, due or soon on these days.
 pub(crate) fn with_leg(mut line: DueLine, count: Count, days: StatusDays) -> DueLine {
-    line.legs.push(Leg { limit: None, count, days });
+    line.legs.push(Leg { limit: None, count, no_later: None, days });
     line.days = line.days.with(days);
     line
 }
@@ -110,6 +113,19 @@ pub(crate) fn plugs() -> DueLine {
         hours("250.0", "300.0", "310.0"),
         days("2026-11-16", "", ""),
     )
+}
+
+/// A propeller strike at 290.4 h, not looked after yet.
+pub(crate) fn strike() -> DueLine {
+    let mut check = line("Check crankshaft and gearbox", Class::RequiredInspection);
+    check.asked_by = AskedBy::Event(Happened {
+        kind: EventKind::PropellerStrike,
+        on: on("2026-11-10"),
+        hours: Some(h("290.4")),
+        fact: FactId(uid(8)),
+    });
+    check.days = days("", "2026-11-10", "2026-11-10");
+    check
 }
 
 /// Never done on record.
@@ -183,8 +199,9 @@ pub(crate) fn five_years() -> EngineType {
         limits: vec![Limit {
             name: None,
             counts_from: CountsFrom::New,
-            hours: None,
-            spans: vec![CalendarSpan::months(60)],
+            once: Vec::new(),
+            first: None,
+            every: Interval { hours: None, spans: vec![CalendarSpan::months(60)] },
             calendar: CalendarMode::Day,
             shelf: false,
             code_day: CodeDay::First,
@@ -195,7 +212,10 @@ pub(crate) fn five_years() -> EngineType {
         extension_percent: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
+        until: Vec::new(),
         notice: Notice::default(),
+        after: Vec::new(),
+        applies: Applies::default(),
     };
     EngineType { items: vec![item], ..engine_type() }
 }

@@ -1,7 +1,7 @@
 """The rule of a line, and the two kinds of legs that are counted by it: hours and calendar."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from workings.sums import SPAN, Disagreement, DueDay, H, Span, in_hours, insist, seconds, shift
@@ -13,7 +13,8 @@ class Rule:
 
     policy: str = ""
     past_due: str = ""
-    late_at_due: bool = False
+    en_route_only: bool = False
+    needs_permission: bool = False
     extension: int | None = None
     hours: int | None = None
     span: Span | None = None
@@ -46,20 +47,30 @@ class Leg:
 
     limit: str
     every: object
+    first: object = None
+    steps: list = field(default_factory=list)
     to_month_end: bool = False
+    number: int = 0  # of its limit
     since: object = None
+    span: object = None  # the interval that leads to what is due
     due: object = None
     latest: object = None
+    bound: object = None  # due no later than this, though when cannot be told
     missing: str | None = None
+    permitted: bool | None = None
+    permitted_until: date | None = None
     last_done: date = date.min
     overrun: int = 0
     beyond: bool = False
     left: int | None = None
     status: str | None = None
 
-    def first(self):
+    def counted(self):
+        return self.due is not None or self.missing is not None
+
+    def first_due(self):
         """The first due, from where the count begins."""
-        self.due = self.begin(self.since)
+        self.span, self.due = self.first, self.begin(self.since, self.first)
         return self.due
 
     def in_order(self, day):
@@ -68,6 +79,7 @@ class Leg:
 
     def done(self, done, fresh, rule):
         """Takes work in; gives the reason that the rule has for what comes next, and how many intervals."""
+        insist(self.every is not None, "an interval that repeats, where the limit has none")
         was_due, window, times = None, None, 1
         if self.due is not None:
             was_due, window, times = self.point(self.due), self.window(rule), self.intervals_past(done)
@@ -75,13 +87,13 @@ class Leg:
             self.beyond = done > self.furthest(rule)
         reason = reason_for(rule.policy, done, was_due, fresh, window, times)
         from_due = "from when it was due" in reason
-        self.due = self.moved(times) if from_due else self.begin(done)
-        self.since, self.missing = done, None
+        self.due = self.moved(times) if from_due else self.begin(done, self.every)
+        self.since, self.span, self.missing = done, self.every, None
         return reason, times if from_due else 1
 
     def intervals_past(self, done):
         """The fewest whole intervals from due that end after `done`."""
-        insist(self.length() > 0, "an interval of nothing")
+        insist(self.length(self.every) > 0, "an interval of nothing")
         times = 1
         while self.point(self.moved(times)) <= done:
             times += 1
@@ -90,6 +102,15 @@ class Leg:
     def lose(self, why):
         """From here on this side cannot be told."""
         self.due, self.missing, self.overrun, self.beyond = None, why, 0, False
+
+    def longest(self):
+        """The longer of the first interval and the repeat: nobody can tell which of them it is."""
+        insist(None not in (self.first, self.every), "a bound that nothing proves")
+        return max(self.first, self.every, key=self.length)
+
+    def late_at_due(self, rule):
+        """Whether past due is overdue at once: the permission that it takes is not there."""
+        return rule.en_route_only or rule.needs_permission and not self.permitted
 
 
 def reason_for(policy, done, was_due, fresh, window, times):
@@ -116,17 +137,17 @@ class HoursLeg(Leg):
     def point(self, due):
         return due
 
-    def length(self):
-        return self.every
+    def length(self, span):
+        return span
 
     def interval(self):
-        return self.every
+        return self.span
 
     def distance(self, start, end):
         return end - start
 
-    def begin(self, start):
-        return start + self.every
+    def begin(self, start, span):
+        return start + span
 
     def moved(self, times):
         return self.due + times * self.every
@@ -134,18 +155,33 @@ class HoursLeg(Leg):
     def allowance(self, rule):
         """How far past due it may run: the extension, or the strictest part of the tolerance."""
         if rule.extension is not None:
-            return self.every * rule.extension // 100
+            return self.span * rule.extension // 100
         parts = [] if rule.hours is None else [rule.hours]
         if rule.percent is not None:
-            share = self.every * rule.percent // 100
+            share = self.span * rule.percent // 100
             parts.append(share if rule.hours_max is None else min(share, rule.hours_max))
         return min(parts, default=0)
 
     def furthest(self, rule):
         return self.due + self.allowance(rule)
 
+    def close_steps(self, done, rule):
+        """Work closes every step it has reached, else the next one; gives whether it had reached any."""
+        reached = [step for step in self.steps if self.since + step <= done]
+        self.overrun = max(0, done - self.due)
+        self.beyond = self.overrun > self.allowance(rule)
+        self.steps = self.steps[max(1, len(reached)) :]
+        self.next_step()
+        return bool(reached)
+
+    def next_step(self):
+        self.span = self.steps[0] if self.steps else None
+        self.due = self.since + self.span if self.steps else None
+
     def window(self, rule):
-        return self.due - self.allowance(rule), self.due + self.allowance(rule)
+        """As far either side of due as the tolerance reaches; an extension opens none."""
+        reach = self.allowance(rule) if rule.extension is None else 0
+        return self.due - reach, self.due + reach
 
     def write(self, at):
         return f"{in_hours(at)} h"
@@ -159,8 +195,8 @@ class CalendarLeg(Leg):
     def point(self, due):
         return due.day()
 
-    def length(self):
-        return self.every.months * 30 + self.every.days
+    def length(self, span):
+        return span.months * 30 + span.days
 
     def interval(self):
         return (self.due.day() - self.since).days
@@ -168,28 +204,36 @@ class CalendarLeg(Leg):
     def distance(self, start, end):
         return (end - start).days
 
-    def begin(self, start):
-        return DueDay(start, self.every, self.to_month_end)
+    def begin(self, start, span):
+        return DueDay(start, span, self.to_month_end)
 
     def moved(self, times):
         return self.due.plus(self.every, times)
 
     def share_days(self, rule):
-        share = self.length() * rule.percent // 100
+        share = self.length(self.span) * rule.percent // 100
         return share if rule.days_max is None else min(share, rule.days_max)
 
     def furthest(self, rule):
         """The latest day. Months of an extension or a tolerance count from the anchor, like the due day."""
         if rule.extension is not None:
-            return self.due.plus(self.every.share(rule.extension)).day()
-        days = [] if rule.span is None else [self.due.plus(rule.span).day()]
+            return self.due.plus(self.span.share(rule.extension)).day()
+        days = [] if rule.span is None else [self.tolerated(rule.span)]
         if rule.percent is not None:
             days.append(self.due.day() + timedelta(self.share_days(rule)))
         return min(days, default=self.due.day())
 
+    def tolerated(self, span):
+        """So much after due. An interval of days has no month to run to the end of: from the due day itself."""
+        if self.span.months:
+            return self.due.plus(span).day()
+        return shift(self.due.day(), span.months, span.days)
+
     def window(self, rule):
         """From as long before due as the tolerance reaches after it."""
         due = self.due.day()
+        if rule.extension is not None:
+            return due, due
         days = [] if rule.span is None else [shift(due, -rule.span.months, -rule.span.days)]
         if rule.percent is not None:
             days.append(due - timedelta(self.share_days(rule)))

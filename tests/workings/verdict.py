@@ -20,17 +20,30 @@ def redo(line):
 
 def nothing_left_out(sheet):
     insist(sheet.status, "no status at the end")
-    insist(sheet.limits or sheet.finding, "neither a limit nor a finding")
+    insist(sheet.limits or sheet.asked or not sheet.applies, "neither a limit nor anything else that asks for it")
+    insist(not sheet.kinds or sheet.answer_said, "whether it was done since is not said")
+    known = None not in (sheet.happened_at, sheet.now)
+    agree("whether hours since are said", sheet.since_said, known)
     for leg in sheet.legs:
-        what = f"{leg.axis} {leg.limit}".rstrip()
-        insist(leg.due is not None or leg.missing, f"{what}: neither due nor said not to be known")
-        if leg.due is not None:
-            leg.latest = leg.latest or leg.point(leg.due)
-            agree(f"{what}: latest", leg.latest, leg.furthest(sheet.rule))
-            known = leg.axis == "calendar" or sheet.now is not None
-            agree(f"{what}: whether what is left is said", leg.left is not None, known)
+        leg_left_out(sheet, leg, f"{leg.axis} {leg.limit}".rstrip())
     agree("what governs", sheet.governs, first_to_come(sheet.legs))
     agree("whether shares are shown", sheet.shares_shown, len(told(sheet.legs)) > 1)
+
+
+def leg_left_out(sheet, leg, what):
+    if not leg.counted():
+        insist(leg.first is None and not leg.steps, f"{what}: neither due nor said not to be known")
+        beside = [other for other in sheet.legs + sheet.over if other.number == leg.number]
+        done = any(other.last_done > date.min for other in beside)
+        insist(not done, f"{what}: done, but not said when it is due next")
+        return
+    if leg.due is None:
+        return
+    leg.latest = leg.latest or leg.point(leg.due)
+    agree(f"{what}: latest", leg.latest, leg.furthest(sheet.rule))
+    known = leg.axis == "calendar" or sheet.now is not None
+    agree(f"{what}: whether what is left is said", leg.left is not None, known)
+    agree(f"{what}: whether a permission is said", leg.permitted is not None, sheet.rule.needs_permission)
 
 
 def figures_reached(sheet, line):
@@ -54,24 +67,20 @@ def figures_reached(sheet, line):
 def also_printed(sheet):
     """Figures that need not be beside a working, but must agree with it when they are."""
     late = [max((leg.overrun for leg in sheet.legs if leg.axis == axis), default=0) for axis in AXES]
-    return {
+    figures = {
         "as_of": str(sheet.as_of),
         "source": sheet.source,
         "last_overrun": {"hours": tenths_up(late[0]), "days": late[1]},
         "last_overrun_beyond_tolerance": any(leg.beyond for leg in sheet.legs),
-    } | (about_finding(sheet) if sheet.finding else about_item(sheet))
-
-
-def about_finding(sheet):
-    return {"title": sheet.title}
-
-
-def about_item(sheet):
-    return {
-        "class": sheet.class_,
-        "hours_now": None if sheet.now is None else tenths_up(sheet.now),
-        "hours_on": sheet.read_on and str(sheet.read_on),
     }
+    if sheet.title:
+        figures["title"] = sheet.title
+    if sheet.class_:
+        figures["class"] = sheet.class_
+    if sheet.hours_said:
+        figures["hours_now"] = None if sheet.now is None else tenths_up(sheet.now)
+        figures["hours_on"] = sheet.read_on and str(sheet.read_on)
+    return figures
 
 
 def earliest(sheet, axis, of):

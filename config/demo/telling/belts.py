@@ -17,13 +17,15 @@ class Belt:
     # The engine's how-manieth of its own, from 0.
     number: int
     fitted: date
+    # The lot marked on it.
+    lot: str | None
     # The first day that its code can mean.
     made: date | None
     # The engine's hours when the belt had none; the engine's own hours went on without it before.
     hours_before: int | None
 
     def moved_on(self, days):
-        """The same belt so many days later, its code the later one."""
+        """The same belt so many days later, its code the later one; its lot is only a name."""
         later = timedelta(days)
         made = self.made and quarter_start(quarter_code(self.made + later))
         return replace(self, fitted=self.fitted + later, made=made)
@@ -44,7 +46,7 @@ def fit(engine, day, number, code, belt_hours, first_fitted=None):
     belt_id = identifier("belt", engine.serial, number, day=day)
     body = {"on": str(day), "kind": "fan-belt", "hours": None if belt_hours is None else hours(belt_hours)}
     if code != LOST:
-        body |= {"code": {"scheme": "quarter", "text": code}, "lot": f"FB-{code}"}
+        body |= {"code": {"scheme": "quarter", "text": code}, "lot": lot_of(code)}
     if first_fitted:
         body["first_fitted_on"] = str(first_fitted)
     engine.requests.put(day, engine.shop.id, f"/v1/components/{belt_id}", body)
@@ -54,9 +56,15 @@ def fit(engine, day, number, code, belt_hours, first_fitted=None):
         id=belt_id,
         number=number,
         fitted=first_fitted or day,
+        lot=None if code == LOST else lot_of(code),
         made=None if code == LOST else quarter_start(code),
         hours_before=None if belt_hours is None else engine.hours - belt_hours,
     )
+
+
+def lot_of(code):
+    """The belts of one quarter are one lot."""
+    return f"FB-{code}"
 
 
 def put_on(engine, arrives, day, belt_id, fitting):

@@ -3,9 +3,9 @@
 from datetime import timedelta
 from fractions import Fraction
 
-from telling import belts, workshop
+from telling import belts, parts, workshop
 from telling.days import add_months, hours, in_tenths, month_end
-from telling.programme import UNKNOWN, Record, due
+from telling.programme import UNKNOWN, Event, Reading, Record, due
 from telling.requests import identifier
 
 # How much of a year's running falls in each month, in percent: nobody flies in winter.
@@ -36,6 +36,8 @@ class Engine:
         # The season's visits are spread over two weeks.
         self.shift = number * 5 % 17
         self.belt, self.lent, self.found = None, None, None
+        # The parts with serial numbers, by kind.
+        self.parts = {}
         self._told = set()
 
     def live(self, until):
@@ -79,7 +81,19 @@ class Engine:
         owner = on | {"owner": identifier("party", self.row["owner"])}
         self.requests.put(day, "operator", f"{aircraft_path}/ownerships/{ownership}", owner)
         self.put(day, "installations", "in", {"aircraft": self.aircraft, "meter": hours(self.meter)})
+        self.describe(f"{aircraft_path}/descriptions", day)
+        self.seen(day)
         belts.fit_first(self)
+        parts.fit_first(self)
+
+    def describe(self, path, day):
+        """What the engine's aircraft is used for, told of the aircraft or of the engine itself."""
+        description = identifier("described", self.serial, path, day=day)
+        self.requests.put(day, "operator", f"{path}/{description}", {"on": str(day), "use": self.row["use"]})
+
+    def seen(self, day):
+        """Puts down that the engine's hours are known on a day."""
+        self.record.readings.append(Reading(day, self.hours))
 
     def fly(self, day):
         """Runs the engine, in whole tenths; what is left over is carried to the next day."""
@@ -105,6 +119,11 @@ class Engine:
             self.move(day, self.fleet[row["moved"]["to"]])
         if day == row.get("taken-off"):
             self.take_off(day)
+        if day == row.get("struck"):
+            self.strike(day)
+        for told in row.get("short-visits", []):
+            if day == told["on"]:
+                workshop.short_visit(self, day, told["items"])
         if day == row.get("meter-changed"):
             self.change_meter(day)
         if day == row.get("belt-lent", {}).get("on"):
@@ -129,6 +148,13 @@ class Engine:
         self.installed = False
         owner = {"owner": identifier("party", self.row["owner"])}
         self.put(day, "ownerships", "own-engine", owner, by="operator")
+        self.describe(f"/v1/engines/{self.id}/descriptions", day)
+
+    def strike(self, day):
+        """The propeller touches something that stands."""
+        self.put(day, "events", "strike", {"kind": "propeller-strike", "meter": hours(self.meter)})
+        self.record.events.append(Event(day, "propeller-strike"))
+        self.seen(day)
 
     def change_meter(self, day):
         """A new hour meter in the aircraft."""
@@ -152,6 +178,8 @@ class Engine:
                 workshop.overhaul(self, add_months(day, 2))
         elif self.in_season(day) or self.since_visit >= workshop.COME_IN_AFTER:
             workshop.visit(self, day)
+        elif not self.grounded and workshop.settling_due(self):
+            workshop.short_visit(self, day, [workshop.SETTLING])
 
     def in_season(self, day):
         """Whether this is the day of its visit in spring or in autumn."""
@@ -159,6 +187,7 @@ class Engine:
 
     def read_meter(self, day, arrives):
         """What the meter shows, on a day."""
+        self.seen(day)
         path = f"/v1/engines/{self.id}/readings/{identifier('reading', self.serial, day, day=day)}"
         self.requests.put(arrives, self.shop.id, path, {"on": str(day), "meter": hours(self.meter)})
 

@@ -2,22 +2,28 @@
 
 from datetime import date, timedelta
 
-from telling import belts
+from telling import belts, parts
+from telling.applies import applies
 from telling.days import add_months, hours, in_tenths
 from telling.programme import UNKNOWN, Done, belt_due, due
 from telling.requests import identifier
 
 ANNUAL, HUNDRED = "annual-inspection", "hundred-hour-inspection"
+SETTLING, BULLETIN = "head-nuts-settling", "crankshaft-pin-bulletin"
 # An item is done at a visit when fewer hours than these are left, in tenths.
 DO_WITHIN = 250
+# A step that is done once is not done so long before: hours left, in tenths.
+STEP_WITHIN = 20
 # After so many hours, in tenths, an engine comes in between the seasons too.
 COME_IN_AFTER = 232
 # What an overhauled engine runs on the bench, in tenths of an hour.
 BENCH_RUN = 10
 # Done at an overhaul alone.
 OVERHAUL_ITEMS = {"full-overhaul", "crankshaft", "crankcase-seals", "fan-bearings"}
-# Not done at an overhaul: the bench does not see the engine in its aircraft.
-IN_AIRCRAFT = {ANNUAL, HUNDRED}
+# Not done at an overhaul: the bench does not see the engine in its aircraft, and nothing has settled yet.
+NOT_ON_BENCH = {ANNUAL, HUNDRED, SETTLING, BULLETIN, "control-cables-school", "salt-air-corrosion"}
+# Not done at the season's visits: a bulletin has days of its own, told in the scenario.
+BY_ITSELF = {BULLETIN}
 # From here on even the slowest workshop has caught up with its paper.
 CAUGHT_UP = date(2026, 9, 1)
 
@@ -40,6 +46,23 @@ def visit(engine, day):
     engine.since_visit = 0
 
 
+def short_visit(engine, day, names):
+    """A visit for a few items alone, between the others."""
+    known = engine.programme.items | engine.programme.after
+    work = [known[name] for name in names]
+    body = report(engine, day, work)
+    for item in work:
+        engine.record.add(item, day, engine.hours, item.done_by[0])
+    inspection_id = identifier("short-visit", engine.serial, day, day=day)
+    engine.requests.put(arrival(engine, day), engine.shop.id, f"/v1/inspections/{inspection_id}", body)
+
+
+def settling_due(engine):
+    """Whether the engine has run on to the next step after an overhaul."""
+    due_hours, _ = due(engine.programme.items[SETTLING], engine.record)
+    return due_hours not in (None, UNKNOWN) and due_hours <= engine.hours
+
+
 def next_visit_end(engine, day):
     """The end of the next season's visit, with days to spare."""
     spring = next_yearly(day, 4, 4 + engine.shift)
@@ -47,11 +70,11 @@ def next_visit_end(engine, day):
     return min(spring, autumn) + timedelta(12)
 
 
-def soon(due_hours, due_day, engine_hours, until):
+def soon(due_hours, due_day, engine_hours, until, within=DO_WITHIN):
     """Whether something cannot wait for the next visit."""
     if UNKNOWN in (due_hours, due_day):
         return True
-    by_hours = due_hours is not None and due_hours - engine_hours < DO_WITHIN
+    by_hours = due_hours is not None and due_hours - engine_hours < within
     return by_hours or due_day is not None and due_day < until
 
 
@@ -59,8 +82,8 @@ def work_at(engine, day):
     """The items done at a visit."""
     until = next_visit_end(engine, day)
     items = engine.programme.items
-    usual = [item for item in items.values() if item.id not in OVERHAUL_ITEMS | {HUNDRED}]
-    work = [item for item in usual if soon(*due(item, engine.record), engine.hours, until)]
+    usual = [item for item in items.values() if item.id not in OVERHAUL_ITEMS | BY_ITSELF | {HUNDRED}]
+    work = [item for item in usual if applies(item, engine) is True and wanted(item, engine, until)]
     work = [item for item in work if item.id not in left_out(engine, day)]
     if engine.row.get("one-inspection-in") == day.year:
         work = [item for item in work if item.id != ANNUAL]
@@ -69,6 +92,14 @@ def work_at(engine, day):
     if items[ANNUAL] not in work and soon(*due(items[HUNDRED], engine.record), engine.hours, until):
         work.append(items[HUNDRED])
     return work
+
+
+def wanted(item, engine, until):
+    """Whether an item cannot wait; steps whose beginning is lost are not done at all."""
+    figures = due(item, engine.record)
+    if item.once:
+        return UNKNOWN not in figures and soon(*figures, engine.hours, until, STEP_WITHIN)
+    return soon(*figures, engine.hours, until)
 
 
 def left_out(engine, day):
@@ -121,6 +152,7 @@ def report(engine, day, work):
         "work": work_lines(work, lambda item: item.done_by[0]),
         "release": {"by": f"{engine.shop.name}, inspector {1 + number % 2}"},
     }
+    engine.seen(day)
     if engine.installed:
         body["readings"] = [{"meter": hours(engine.meter)}]
     else:
@@ -134,8 +166,7 @@ def report(engine, day, work):
 def post(engine, day, inspection_id, body):
     """Sends a report: late, doubled or wrong, as the scenario has it."""
     path, row = f"/v1/inspections/{inspection_id}", engine.row
-    late_days = 20 + engine.number * 7 % 30 if engine.shop.late and day < CAUGHT_UP else 1
-    arrives = day + timedelta(late_days)
+    arrives = arrival(engine, day)
     misread = engine.once("misread", day)
     if misread:
         post_misread(engine, arrives, path, inspection_id, body, misread)
@@ -145,6 +176,12 @@ def post(engine, day, inspection_id, body):
         engine.requests.put(arrives + timedelta(2), engine.shop.id, path, body)
     if engine.once("wrong-engine", day):
         post_and_withdraw(engine, arrives, day)
+
+
+def arrival(engine, day):
+    """The day on which a report arrives."""
+    late = engine.shop.late and day < CAUGHT_UP
+    return day + timedelta(20 + engine.number * 7 % 30 if late else 1)
 
 
 def post_misread(engine, arrives, path, inspection_id, body, misread):
@@ -199,8 +236,10 @@ def overhaul(engine, day):
     requests.put(day + timedelta(1), shop, f"/v1/inspections/{overhaul_id}", body)
     engine.hours += BENCH_RUN
     engine.since_visit = BENCH_RUN
+    engine.seen(day)
     belts.take_off(engine, day, "renewed at overhaul")
     belts.fit_new(engine, day)
+    parts.renew(engine, "crankshaft", day)
     if engine.installed:
         back = day + timedelta(6)
         installation = identifier("oh-in", engine.serial, day=day)
@@ -214,7 +253,7 @@ def overhaul_report(engine, day):
     def action_of(item):
         return "renewed" if "renewed" in item.done_by else item.done_by[0]
 
-    leave = IN_AIRCRAFT | forgotten(engine, day)
+    leave = NOT_ON_BENCH | forgotten(engine, day)
     work = [item for item in engine.programme.items.values() if item.id not in leave]
     engine.record.overhauled = Done(day, engine.hours, "overhauled")
     for item in work:

@@ -68,6 +68,10 @@ pub struct Reader(pub Principal);
 #[derive(Clone, Debug)]
 pub struct Writer(pub Principal);
 
+/// An inspector or the operator: may give permissions. A workshop cannot permit itself anything.
+#[derive(Clone, Debug)]
+pub struct Inspector(pub Principal);
+
 /// The operator alone.
 #[derive(Clone, Debug)]
 pub struct Operator(pub Principal);
@@ -103,6 +107,22 @@ impl FromRequest for Writer {
             match principal.role {
                 Role::Shop | Role::Operator => Ok(Self(principal)),
                 Role::Inspector => Err(forbidden("a shop's or the operator's key")),
+            }
+        })
+    }
+}
+
+impl FromRequest for Inspector {
+    type Error = Problem;
+    type Future = Pending<Self, Problem>;
+
+    fn from_request(req: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let req = req.clone();
+        Box::pin(async move {
+            let principal = bearer(&req).await?;
+            match principal.role {
+                Role::Inspector | Role::Operator => Ok(Self(principal)),
+                Role::Shop => Err(forbidden("an inspector's or the operator's key")),
             }
         })
     }

@@ -8,11 +8,13 @@ use crate::requests::UNDATED;
 use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan, add};
 use gudgeon_life::fact::{
-    Condition, Content, Entry, Fact, Inspection, OverhaulScope, Stream, StreamKind,
+    Affected, Concession, Condition, Content, Entry, Event, EventKind, Fact, Inspection,
+    OverhaulScope, Stream, StreamKind,
 };
-use gudgeon_life::ids::PositionId;
-use gudgeon_life::programme::{Action, EngineType, Item, Subject};
+use gudgeon_life::ids::{EngineId, ItemId, PositionId};
+use gudgeon_life::programme::{Action, EngineType, Granted, Item, Subject};
 use gudgeon_store::{Principal, Role, Store};
+use std::sync::Arc;
 
 /// An amendment belongs to the record of the fact that it amends, and to the workshop that posted it.
 pub(crate) fn amends(store: &Store, principal: &Principal, fact: &Fact) -> Result<(), Problem> {
@@ -34,7 +36,8 @@ pub(crate) fn amends(store: &Store, principal: &Principal, fact: &Fact) -> Resul
     Ok(())
 }
 
-/// Work has to name items and positions of the programme, as far as the engine's programme is known.
+/// Work and permissions have to name items and positions of the programme, as far as the engine's programme is
+/// known.
 pub(crate) fn against_programme(
     app: &App,
     entry: &Entry,
@@ -48,12 +51,21 @@ pub(crate) fn against_programme(
             None => Ok(Vec::new()),
         },
         Content::Inspection(inspection) => {
-            let row = app.store.engine(inspection.engine)?;
-            let engine_type = row.map(|row| app.type_of(&row)).transpose()?.flatten();
-            Ok(engine_type.map_or(Vec::new(), |it| work_faults(inspection, &it, prefix)))
+            let programme = programme(app, inspection.engine)?;
+            Ok(programme.map_or(Vec::new(), |it| work_faults(inspection, &it, prefix)))
+        }
+        Content::Concession(concession) => {
+            let programme = programme(app, concession.engine)?;
+            Ok(programme.map_or(Vec::new(), |it| concession_faults(concession, &it, prefix)))
         }
         _ => Ok(Vec::new()),
     }
+}
+
+/// The programme of an engine, as far as it is known.
+fn programme(app: &App, id: EngineId) -> Result<Option<Arc<EngineType>>, Problem> {
+    let row = app.store.engine(id)?;
+    Ok(row.map(|row| app.type_of(&row)).transpose()?.flatten())
 }
 
 fn work_faults(inspection: &Inspection, engine_type: &EngineType, prefix: &str) -> Vec<Fault> {
@@ -64,15 +76,88 @@ fn work_faults(inspection: &Inspection, engine_type: &EngineType, prefix: &str) 
             faults.extend(position_faults(&work.positions, item, engine_type, &place));
             continue;
         }
-        let known = engine_type.items.iter().map(|item| item.id.as_str());
-        let near = near_to_it(work.item.as_str(), known);
-        faults.push(Fault {
-            pointer: format!("{place}/item"),
-            code: "unknown-item",
-            detail: format!("`{}` is not an item of the engine's programme{near}", work.item),
-        });
+        faults.push(unknown_item(&work.item, engine_type, &place));
     }
     faults
+}
+
+fn unknown_item(item: &ItemId, engine_type: &EngineType, place: &str) -> Fault {
+    let known = engine_type.items.iter().map(|item| item.id.as_str());
+    let near = near_to_it(item.as_str(), known);
+    Fault {
+        pointer: format!("{place}/item"),
+        code: "unknown-item",
+        detail: format!("`{item}` is not an item of the engine's programme{near}"),
+    }
+}
+
+/// A permission is for one item, and at one place if the item is done at places: a wider one would cover what
+/// nobody looked at.
+fn concession_faults(it: &Concession, engine_type: &EngineType, place: &str) -> Vec<Fault> {
+    let Some(item) = engine_type.item(&it.item) else {
+        return vec![unknown_item(&it.item, engine_type, place)];
+    };
+    let pointer = format!("{place}/position");
+    let allowed = || listed(item.positions.iter().map(PositionId::as_str));
+    match &it.position {
+        None if !item.positions.is_empty() => vec![Fault {
+            pointer,
+            code: "missing",
+            detail: format!("`{}` is done at positions; name one: {}", item.id, allowed()),
+        }],
+        Some(named) if !item.positions.contains(named) => vec![Fault {
+            pointer,
+            code: "unknown-position",
+            detail: if item.positions.is_empty() {
+                format!("`{}` is counted for the engine as a whole; leave `position` out", item.id)
+            } else {
+                format!(
+                    "`{named}` is not a position of `{}`; its positions: {}",
+                    item.id,
+                    allowed()
+                )
+            },
+        }],
+        _ => Vec::new(),
+    }
+}
+
+/// What is accepted and changes nothing by the engine's programme: somebody may count on it.
+pub(crate) fn idle(app: &App, entry: &Entry) -> Result<Vec<Warning>, Problem> {
+    let warning = |code, detail| vec![Warning { code, detail, pointer: None }];
+    Ok(match &entry.content {
+        Content::Concession(it) => {
+            let programme = programme(app, it.engine)?;
+            let item = programme.as_ref().and_then(|programme| programme.item(&it.item));
+            let asked = |item: &&Item| {
+                item.tolerance.is_some()
+                    && item.granted == Granted::BeforeDue
+                    && item.class.permits_tolerance()
+            };
+            item.filter(|item| !asked(item)).map_or(Vec::new(), |item| {
+                let detail = format!(
+                    "`{}` has no tolerance that a permission could grant; this changes nothing that is due",
+                    item.id
+                );
+                warning("permission-without-effect", detail)
+            })
+        }
+        // Coming back into use ends the storage, whatever the programme says.
+        Content::Event(Event { kind: EventKind::ReturnToUse, .. }) => Vec::new(),
+        Content::Event(Event { of: Affected::Engine(id), kind, .. }) => {
+            let programme = programme(app, *id)?;
+            let looked_after = |it: &EngineType| it.items.iter().any(|it| it.after.contains(kind));
+            programme.filter(|it| !looked_after(it)).map_or(Vec::new(), |it| {
+                let detail = format!(
+                    "the programme of `{}` asks for nothing after this: {}",
+                    it.name,
+                    kind.printed()
+                );
+                warning("nothing-asked", detail)
+            })
+        }
+        _ => Vec::new(),
+    })
 }
 
 fn position_faults(
@@ -178,15 +263,22 @@ pub(crate) fn odd(entry: &Entry, today: NaiveDate) -> Vec<Warning> {
                     format!("it is dated {}, more than a year ago; check the year", entry.on);
                 warnings.push(Warning { code: "old-date", detail, pointer: None });
             }
-            if let Content::Inspection(inspection) = content {
-                warnings.extend(odd_inspection(inspection));
+            match content {
+                Content::Inspection(inspection) => warnings.extend(odd_inspection(inspection)),
+                Content::ComponentOverhauled(it) if !it.released => warnings.push(no_release()),
+                _ => {}
             }
             warnings
         }
     }
 }
 
-/// Registrations and ownerships describe how things stood when records began: often long ago.
+fn no_release() -> Warning {
+    let detail = "work without a release: it is shown as reported done, no release recorded";
+    Warning { code: "no-release", detail: detail.to_owned(), pointer: None }
+}
+
+/// Registrations, ownerships and descriptions tell how things stood when records began: often long ago.
 const fn is_registration(content: &Content) -> bool {
     matches!(
         content,
@@ -195,6 +287,7 @@ const fn is_registration(content: &Content) -> bool {
             | Content::ComponentRegistered(_)
             | Content::Ownership(_)
             | Content::Custody(_)
+            | Content::Described(_)
     )
 }
 
@@ -219,12 +312,7 @@ fn odd_inspection(inspection: &Inspection) -> Vec<Warning> {
         }
     }
     if !inspection.work.is_empty() && !inspection.released {
-        warnings.push(Warning {
-            code: "no-release",
-            detail: "work without a release: it is shown as reported done, no release recorded"
-                .to_owned(),
-            pointer: None,
-        });
+        warnings.push(no_release());
     }
     if inspection.overhaul == Some(OverhaulScope::Full) && inspection.test_run.is_none() {
         warnings.push(Warning {

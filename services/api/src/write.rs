@@ -74,6 +74,7 @@ fn write(
     let today = day_of(now);
     let mut warnings = check::unknown_things(store, &fact)?;
     warnings.extend(check::odd(&fact.entry, today));
+    warnings.extend(check::idle(app, &fact.entry)?);
     let before = store.history_of(stream)?;
     let post = Post {
         fact: posted.fact,

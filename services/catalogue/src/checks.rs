@@ -3,14 +3,17 @@
 //!
 //! A key that acts on nothing is refused like a wrong one: whoever wrote it counted on it.
 
+mod limits;
+mod reach;
+
 use crate::items::{ItemDraft, PositionDraft};
 use crate::limits::LimitDraft;
 use crate::nearest::nearest;
 use crate::read::{Table, one_of};
-use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
+use gudgeon_life::calendar::CalendarSpan;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::ItemId;
-use gudgeon_life::programme::{Class, CountsFrom, NextPolicy, Notice, Subject};
+use gudgeon_life::programme::{Class, NextPolicy, Notice};
 use std::collections::BTreeMap;
 
 /// Every position once, and every position that an item names.
@@ -36,7 +39,9 @@ pub(crate) fn check_positions(positions: &[PositionDraft<'_>], items: &[ItemDraf
 pub(crate) fn check_items(items: &[ItemDraft<'_>]) {
     let mut by_id: BTreeMap<&ItemId, &ItemDraft<'_>> = BTreeMap::new();
     for item in items {
-        check_limits(item);
+        limits::check_limits(item);
+        reach::check_until(item);
+        reach::check_applies(item);
         check_permission(item);
         check_tolerance(item);
         check_next(item);
@@ -69,65 +74,9 @@ fn no_such<'k, I: Iterator<Item = &'k str>>(
     )
 }
 
-fn check_limits(item: &ItemDraft<'_>) {
-    let on_engine = item.subject == Some(Subject::Engine);
-    for (at, limit) in item.limits.iter().enumerate() {
-        check_counts_from(limit, on_engine);
-        check_shelf(limit, on_engine);
-        check_calendar(limit, on_engine);
-        let earlier = item.limits.iter().take(at);
-        if limit.name.is_some() && earlier.into_iter().any(|other| other.name == limit.name) {
-            limit.table.fault("name", "stands on an earlier limit too; expected each name once");
-        }
-    }
-}
-
-fn check_counts_from(limit: &LimitDraft<'_>, on_engine: bool) {
-    match limit.counts_from {
-        Some(CountsFrom::FirstFitted | CountsFrom::Fitted) if on_engine => {
-            let message = "found a fitting of the engine itself; expected new, overhaul, made, \
-                           effective or done, or a `component` that is fitted";
-            limit.table.fault("counts-from", message);
-        }
-        Some(CountsFrom::Made) if limit.counts_hours() => {
-            let message = "found hours counted from a day; expected `counts-from = \"new\"` for \
-                           hours, and `made` for calendar time alone";
-            limit.table.fault("counts-from", message);
-        }
-        _ => {}
-    }
-}
-
-fn check_shelf(limit: &LimitDraft<'_>, on_engine: bool) {
-    if !limit.shelf {
-        return;
-    }
-    if on_engine {
-        let message = "found a shelf life of the engine itself; expected a `component` beside it";
-        limit.table.fault("shelf", message);
-    } else if limit.counts_from.is_some_and(|from| from != CountsFrom::Made) {
-        let message = "a shelf life runs from the day the part was made; expected \
-                       `counts-from = \"made\"`";
-        limit.table.fault("shelf", message);
-    }
-}
-
-fn check_calendar(limit: &LimitDraft<'_>, on_engine: bool) {
-    let months = limit.every.as_ref().is_none_or(|every| every.has("months"));
-    if limit.calendar == Some(CalendarMode::EndOfMonth) && !months {
-        let message = "`end-of-month` acts on months, and `every` has none; take it out";
-        limit.table.fault("calendar", message);
-    } else if limit.calendar.is_some() && !limit.counts_calendar() {
-        let message = "acts on months and days, and `every` has neither; take it out";
-        limit.table.fault("calendar", message);
-    }
-    let from_code = matches!(limit.counts_from, None | Some(CountsFrom::Made | CountsFrom::New));
-    if limit.code_day.is_some() && (on_engine || !from_code || !limit.counts_calendar()) {
-        let message = "acts on the date code of a part, in a calendar limit of a `component` that \
-                       counts from made or new; take it out";
-        limit.table.fault("code-day", message);
-    }
-}
+/// Why a key about intervals is refused where only a happening asks for the work.
+const DUE_AT_ONCE: &str = "acts on intervals, and what comes `after` something is due at once; take \
+     it out";
 
 /// Whether anything may run late at all.
 fn check_permission(item: &ItemDraft<'_>) {
@@ -141,6 +90,9 @@ fn check_permission(item: &ItemDraft<'_>) {
         }
         if has_shelf {
             item.table.fault(key, "a part past its shelf life is not fitted; take it out");
+        }
+        if item.limits.is_empty() {
+            item.table.fault(key, DUE_AT_ONCE);
         }
     }
     if has_extension && item.class == Some(Class::RequiredInspection) {
@@ -212,18 +164,27 @@ fn refuse_without_leg(
 }
 
 fn shortest_hours(item: &ItemDraft<'_>) -> Option<Hours> {
-    item.limits.iter().filter_map(|limit| limit.amounts.hours).min()
+    let every = |limit: &LimitDraft<'_>| limit.intervals().filter_map(|it| it.amounts.hours).min();
+    let steps = |limit: &LimitDraft<'_>| {
+        let before = std::iter::once(Hours::ZERO).chain(limit.once.iter().copied());
+        limit.once.iter().zip(before).map(|(step, before)| *step - before).min()
+    };
+    item.limits.iter().flat_map(|limit| [every(limit), steps(limit)]).flatten().min()
 }
 
 /// A month counts 30 days here, as it does for a tolerance in percent.
 fn shortest_days(item: &ItemDraft<'_>) -> Option<i64> {
-    let spans = item.limits.iter().flat_map(|limit| limit.amounts.spans());
-    spans.map(CalendarSpan::days_nominal).min()
+    let intervals = item.limits.iter().flat_map(LimitDraft::intervals);
+    intervals.flat_map(|it| it.amounts.interval().spans).map(CalendarSpan::days_nominal).min()
 }
 
 fn check_next(item: &ItemDraft<'_>) {
     let policies = one_of(&NextPolicy::ALL, NextPolicy::word);
     match item.next {
+        // While `done-by` cannot be read it is not known what repeats.
+        Some(_) if !item.done_by.is_empty() && !item.repeats() => {
+            item.table.fault("next", "acts on what repeats, and nothing does here; take it out");
+        }
         Some(NextPolicy::FromDue | NextPolicy::Window) if item.is_renewal() => {
             let message = "a renewal or an overhaul always counts from done; expected from-done, \
                            or the key left out";
@@ -234,8 +195,7 @@ fn check_next(item: &ItemDraft<'_>) {
                            expected from-due or from-done";
             item.table.fault("next", message);
         }
-        // While `done-by` cannot be read it is not known whether the key is needed.
-        None if !item.table.has("next") && !item.done_by.is_empty() && !item.is_renewal() => {
+        None if !item.table.has("next") && item.repeats() && !item.is_renewal() => {
             let message =
                 format!("missing; expected {policies}: where the next interval starts after work");
             item.table.fault("next", message);
@@ -246,6 +206,10 @@ fn check_next(item: &ItemDraft<'_>) {
 
 /// A notice as long as the interval would say "coming due" from the day the work was done.
 fn check_notice(item: &ItemDraft<'_>) {
+    if item.limits.is_empty() && item.table.has("notice") {
+        item.table.fault("notice", DUE_AT_ONCE);
+        return;
+    }
     let (hours, days) = match &item.notice {
         Some((table, notice)) => {
             refuse_without_leg(item, table, &["hours"], &["days"]);

@@ -1,10 +1,10 @@
 //! Reads the engine type, its positions and its items.
 
+use crate::applies::{AppliesDraft, read_applies};
 use crate::checks;
-use crate::limits::{
-    Amounts, FIRST_NOT_COUNTED, LimitDraft, ONCE_NOT_COUNTED, read_amounts, read_limits,
-};
-use crate::read::{Keys, Table, one_of};
+use crate::limits::{Amounts, LimitDraft, read_amounts, read_limits};
+use crate::read::{Entry, Keys, Table, one_of};
+use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{ItemId, PartKind, PositionId};
 use gudgeon_life::programme::{
@@ -13,16 +13,13 @@ use gudgeon_life::programme::{
 
 const TYPE_KEYS: Keys = Keys {
     known: &["name", "title", "invented", "basis", "entered-up-to", "positions", "items"],
-    refused: &[
-        ("events", EVENTS_NOT_COUNTED),
-        ("limits", LIMIT_NOT_COUNTED),
-        ("applies-to", APPLIES_TO_NOT_COUNTED),
-    ],
+    refused: &[("limits", LIMIT_NOT_COUNTED), ("applies-to", APPLIES_TO_ITEM)],
 };
 
 const POSITION_KEYS: Keys = Keys { known: &["id", "title"], refused: &[] };
 
-const ITEM_KEYS: Keys = Keys {
+/// The keys of an item.
+pub(crate) const ITEM_KEYS: Keys = Keys {
     known: &[
         "id",
         "title",
@@ -32,6 +29,8 @@ const ITEM_KEYS: Keys = Keys {
         "source",
         "counts-from",
         "effective",
+        "once",
+        "first",
         "every",
         "calendar",
         "shelf",
@@ -43,39 +42,38 @@ const ITEM_KEYS: Keys = Keys {
         "extension-percent",
         "satisfied-by",
         "done-by",
+        "until",
+        "after",
+        "applies-to",
         "notice",
     ],
     refused: &[
-        ("once", ONCE_NOT_COUNTED),
-        ("first", FIRST_NOT_COUNTED),
-        ("until", UNTIL_NOT_COUNTED),
-        ("applies-to", APPLIES_TO_NOT_COUNTED),
-        ("events", EVENTS_NOT_COUNTED),
         ("limit", LIMIT_NOT_COUNTED),
+        ("trend", LIMIT_NOT_COUNTED),
         ("on-condition", ON_CONDITION_NOT_COUNTED),
-        ("recheck", RECHECK_NOT_COUNTED),
-        ("preservation", PRESERVATION_NOT_COUNTED),
+        ("events", EVENTS_ARE_AFTER),
+        ("recheck", RECHECK_IS_RECORDED),
+        ("preservation", PRESERVATION_IS_RECORDED),
     ],
 };
 
-const UNTIL_NOT_COUNTED: &str = "`until` is not counted yet by this version; take it out: the item \
-     then goes on falling due, which is the safe side";
-const APPLIES_TO_NOT_COUNTED: &str = "`applies-to` is not counted yet by this version; take it out: \
-     the rule then applies to every engine of the type, which is the safe side";
-const EVENTS_NOT_COUNTED: &str = "`events` are not counted yet by this version; take them out, and \
-     enter a strike, seizure or overheat as a finding to repair";
+const APPLIES_TO_ITEM: &str = "says which engines one item is for; expected inside an item. What is \
+     for other engines altogether goes in a type of its own";
 const LIMIT_NOT_COUNTED: &str = "measured limits are not counted yet by this version; take them out: \
      intervals go under `every`, several of them under `limits` of an item";
 const ON_CONDITION_NOT_COUNTED: &str = "`on-condition` is not counted yet by this version; write the \
      repeat inspection as an item of its own";
-const RECHECK_NOT_COUNTED: &str = "`recheck` is not counted yet by this version; take it out: a \
-     finding to monitor stands open until it is answered";
-const PRESERVATION_NOT_COUNTED: &str = "`preservation` is not counted yet by this version; take it \
-     out: calendar limits never pause in storage";
+const EVENTS_ARE_AFTER: &str = "no such key; what makes an item due at once stands under `after`";
+const RECHECK_IS_RECORDED: &str = "a recheck is recorded with its finding, not in a programme; take \
+     it out";
+const PRESERVATION_IS_RECORDED: &str = "a preservation is recorded with its engine, not in a \
+     programme; take it out. Coming back into use is `after = [\"return-to-use\"]`";
 
-const TOLERANCE_KEYS: Keys =
+/// The keys of `tolerance`.
+pub(crate) const TOLERANCE_KEYS: Keys =
     Keys { known: &["hours", "months", "days", "percent", "hours-max", "days-max"], refused: &[] };
-const NOTICE_KEYS: Keys = Keys { known: &["hours", "days"], refused: &[] };
+/// The keys of `notice`.
+pub(crate) const NOTICE_KEYS: Keys = Keys { known: &["hours", "days"], refused: &[] };
 
 /// A position as far as it could be read.
 pub(crate) struct PositionDraft<'a> {
@@ -106,6 +104,9 @@ pub(crate) struct ItemDraft<'a> {
     pub(crate) extension_percent: Option<u32>,
     pub(crate) satisfied_by: Vec<ItemId>,
     pub(crate) done_by: Vec<Action>,
+    pub(crate) until: Vec<Action>,
+    pub(crate) after: Vec<EventKind>,
+    pub(crate) applies: Option<AppliesDraft<'a>>,
     pub(crate) notice: Option<(Table<'a>, Notice)>,
 }
 
@@ -113,6 +114,12 @@ impl ItemDraft<'_> {
     /// Whether only a renewal or an overhaul counts as having done it.
     pub(crate) fn is_renewal(&self) -> bool {
         !self.done_by.is_empty() && self.done_by.iter().all(|action| action.starts_afresh())
+    }
+
+    /// Whether any interval runs again after the work, as far as can be told.
+    pub(crate) fn repeats(&self) -> bool {
+        let goes_on = |action: &Action| !self.until.contains(action);
+        self.limits.iter().any(|limit| limit.every.is_some()) && self.done_by.iter().any(goes_on)
     }
 
     fn finish(self) -> Option<Item> {
@@ -124,13 +131,16 @@ impl ItemDraft<'_> {
             class: self.class?,
             source: self.source?,
             limits: self.limits.into_iter().map(LimitDraft::finish).collect::<Option<_>>()?,
-            // A renewal always counts from done, and may leave the key out.
+            // A renewal always counts from done, and what is done once counts from nothing.
             next: self.next.unwrap_or(NextPolicy::FromDone),
             tolerance: self.tolerance.map(|(_, tolerance)| tolerance),
             granted: self.granted.unwrap_or(Granted::Automatic),
             extension_percent: self.extension_percent,
             satisfied_by: self.satisfied_by,
             done_by: self.done_by,
+            until: self.until,
+            after: self.after,
+            applies: self.applies.map(|it| it.applies).unwrap_or_default(),
             notice: self.notice.map(|(_, notice)| notice).unwrap_or_default(),
         })
     }
@@ -225,6 +235,9 @@ fn read_item(number: usize, table: Table<'_>) -> ItemDraft<'_> {
         extension_percent: extension.and_then(|entry| entry.whole(&(1..=100))),
         satisfied_by: read_slugs(&table, "satisfied-by", "ids of larger items", ItemId::new),
         done_by: read_done_by(&table),
+        until: read_until(&table),
+        after: read_after(&table),
+        applies: read_applies(&table),
         notice: read_notice(&table),
         table,
     }
@@ -238,6 +251,8 @@ fn read_subject(table: &Table<'_>) -> Option<Subject> {
     }
 }
 
+const TWICE: &str = "found the same name twice; expected each once";
+
 fn read_slugs<T: PartialEq>(
     table: &Table<'_>,
     key: &'static str,
@@ -248,9 +263,7 @@ fn read_slugs<T: PartialEq>(
     let mut found = Vec::new();
     for entry in entries.map(|entry| entry.list()).unwrap_or_default() {
         match entry.slug(&make) {
-            Some(slug) if found.contains(&slug) => {
-                entry.fault("found the same name twice; expected each once".to_owned());
-            }
+            Some(slug) if found.contains(&slug) => entry.fault(TWICE.to_owned()),
             Some(slug) => found.push(slug),
             None => {}
         }
@@ -262,8 +275,35 @@ fn read_slugs<T: PartialEq>(
 fn read_done_by(table: &Table<'_>) -> Vec<Action> {
     let actions = one_of(&Action::ALL, Action::word);
     let entries = table.required("done-by", format!("a list with at least {actions}"));
-    let entries = entries.map(|entry| entry.list()).unwrap_or_default();
-    entries.iter().filter_map(|entry| entry.word(&Action::ALL, Action::word)).collect()
+    read_words(entries, &Action::ALL, Action::word)
+}
+
+fn read_until(table: &Table<'_>) -> Vec<Action> {
+    let actions = one_of(&Action::ALL, Action::word);
+    let entries = table.optional("until", format!("a list with at least {actions}"));
+    read_words(entries, &Action::ALL, Action::word)
+}
+
+fn read_after(table: &Table<'_>) -> Vec<EventKind> {
+    let kinds = one_of(&EventKind::ALL, EventKind::word);
+    let entries = table.optional("after", format!("a list with at least {kinds}"));
+    read_words(entries, &EventKind::ALL, EventKind::word)
+}
+
+fn read_words<T: Copy + PartialEq>(
+    entries: Option<Entry<'_, '_>>,
+    all: &[T],
+    word: impl Fn(T) -> &'static str,
+) -> Vec<T> {
+    let mut found = Vec::new();
+    for entry in entries.map(|entry| entry.list()).unwrap_or_default() {
+        match entry.word(all, &word) {
+            Some(one) if found.contains(&one) => entry.fault(TWICE.to_owned()),
+            Some(one) => found.push(one),
+            None => {}
+        }
+    }
+    found
 }
 
 fn read_tolerance<'a>(table: &Table<'a>) -> Option<(Table<'a>, Tolerance)> {

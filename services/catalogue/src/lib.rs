@@ -28,6 +28,24 @@
 //! every = { hours = 25, months = 12 }
 //! done-by = ["renewed"]
 //! notice = { hours = 5 }
+//!
+//! [[items]]                      # a directive for some engines, until the part is renewed
+//! id = "crankshaft-bulletin"
+//! title = "Crankshaft pins, witness marks"
+//! class = "directive"
+//! source = "bulletin 26-1"
+//! counts-from = "effective"
+//! effective = 2026-06-15
+//! first = { hours = 10, days = 90 }
+//! every = { hours = 50, months = 12 }
+//! next = "from-done"
+//! done-by = ["inspected"]
+//! until = ["renewed"]
+//! notice = { hours = 5, days = 30 }
+//!
+//! [items.applies-to]
+//! part = "crankshaft"
+//! serials = ["K100-K299"]
 //! ```
 //!
 //! Names (`name`, `id`, `component`) are short: lower-case letters, digits and hyphens. Hours are `25`,
@@ -43,15 +61,18 @@
 //! | `positions` | where it is done, or where the part is fitted: one due line each |
 //! | `class` | `airworthiness-limitation`, `directive`, `required-inspection` or `recommended` |
 //! | `source` | where the rule comes from; printed on every line. "common practice" if nowhere better |
-//! | `counts-from`, `every`, `calendar`, `effective`, `shelf`, `code-day` | the one limit of the item, see below |
+//! | `counts-from`, `effective`, `once`, `first`, `every`, `calendar`, `shelf`, `code-day` | the one limit of the item, see below; all left out when it only comes `after` something |
 //! | `limits` | several limits instead, one `[[items.limits]]` table each; the earliest governs |
 //! | `done-by` | the actions that count as having done it: `inspected`, `cleaned`, `adjusted`, `machined`, `refitted`, `renewed`, `overhauled`. Required, so that "looked at" never passes for "renewed" |
-//! | `next` | where the interval after the work starts: `from-due` (late work counts from due, early work from done), `from-done`, or `window` (inside the tolerance either side: from due; outside: from done). Required, with no usual answer, because rule families disagree; left out only when all of `done-by` are `renewed` or `overhauled`, which always count from done |
+//! | `until` | the actions that end the item for good, such as the renewal that a directive asks for in the end. They need not stand in `done-by`, since nothing is due after them. They count when they are recorded under this item, at its position, even before a directive's day. Not beside `after` |
+//! | `after` | what makes the item due at once: `propeller-strike`, `sudden-stoppage`, `overheat`, `seizure`, `overspeed`, `immersion`, `fuel-error`, `oil-error`, `return-to-use`. Only work after it closes that; for a `component`, it goes with the part. Beside limits or instead of them |
+//! | `applies-to` | which engines or parts the item is for, see below; left out: all of the type |
+//! | `next` | where the interval after the work starts: `from-due` (late work counts from due, early work from done), `from-done`, or `window` (inside the tolerance either side: from due; outside: from done). Required, with no usual answer, because rule families disagree; left out only when all of `done-by` are `renewed` or `overhauled`, which always count from done, or when nothing repeats |
 //! | `tolerance` | permission to run late, never a new due date: `hours`, `months`, `days`, or `percent` of the interval with `hours-max` and `days-max`; several given: the strictest. Never with class `airworthiness-limitation` or `directive`, nor with a shelf life |
 //! | `granted` | what the tolerance needs, required beside it: `automatic`, `before-due` (a recorded permission) or `en-route` (only to reach a place where the work can be done) |
 //! | `extension-percent` | how far beyond a recommended life the source permits it to run. Only for `recommended`, without tolerance, and never for a pressed crankshaft |
 //! | `satisfied-by` | larger items that close this one when they are done. They must cover its positions and be about the same part |
-//! | `notice` | `hours` and `days` before due from which the line counts as coming due; 10 hours and 30 days when left out |
+//! | `notice` | `hours` and `days` before due from which the line counts as coming due; 10 hours and 30 days when left out. Always less than the shortest interval or step |
 //!
 //! # Keys of a limit
 //!
@@ -60,10 +81,37 @@
 //! | `name` | what the limit is called; only in `[[items.limits]]`, and required there |
 //! | `counts-from` | `new`, `overhaul` (never overhauled but logged: from new), `first-fitted`, `fitted` (parts only), `made` (calendar only), `effective` (a directive's day), `done` (the last time, and nothing else) |
 //! | `effective` | the day, with `counts-from = "effective"` |
-//! | `every` | `hours`, `months`, `days`; hours and calendar time are counted apart and the first governs |
+//! | `once` | hours from where the count begins, rising, each done once: re-torque at 2, 10, 25 and 50 hours. A late step never moves the later ones; work closes every step it has reached, or the next one. `every` beside it repeats after the last step |
+//! | `first` | the interval until it is done for the first time, where that differs from `every`. What it leaves out is not counted until then. Not beside `once`, nor with `counts-from = "done"` |
+//! | `every` | `hours`, `months`, `days`; hours and calendar time are counted apart and the first governs. Left out only beside `once` |
 //! | `calendar` | `day` (same day number, the usual) or `end-of-month` (FAA calendar months) |
 //! | `shelf` | `true`: the limit ends when the part is first fitted, and past it the part is not fitted. Counts from `made` |
 //! | `code-day` | which day of a date code's interval counts: `first` (the usual, the older) or `last`, where the source says so |
+//!
+//! The life of a part ends with the part. On a `component` the work that `done-by` names begins a count again,
+//! except `renewed`, which brings another part that begins at its own beginning: where nothing else is named,
+//! `once` and `first` are refused.
+//!
+//! # Keys of `applies-to`
+//!
+//! The item is for an engine when every key given here holds. What the records do not tell leaves the line
+//! "unknown": it is never dropped for that.
+//!
+//! | key | means |
+//! | --- | --- |
+//! | `serials` | serial numbers from one to another, both included, with the same letters in front: `["2000-2349", "K100-K299"]`; one alone is `"K117-K117"`. Of the engine, of the `component`, or of the `part` |
+//! | `lots` | lots as marked on the `component` or the `part` |
+//! | `part` | the kind of part on the engine that `serials` and `lots` are about, where the item itself is about the engine or another part |
+//! | `ignition` | one of these words describes it: single, dual, points, electronic |
+//! | `use` | private, school, tow, hire, salt-air |
+//! | `fuel` | unleaded, leaded, ethanol-blend |
+//! | `oil` | mineral, semi-synthetic, synthetic |
+//! | `lubrication` | premixed, injected |
+//! | `regime` | the rules it is kept under, such as us-part-91, part-ml, uk-national |
+//!
+//! Other words may be used, in lower-case letters, digits and hyphens, as long as engines are described with
+//! the same ones. Except for `regime`, a word that is nearly one of these is refused as a slip of the keyboard,
+//! because it would quietly leave the rule out ([`usual_words`]).
 //!
 //! # Reserved keys
 //!
@@ -72,16 +120,10 @@
 //!
 //! | key | will mean |
 //! | --- | --- |
-//! | `once` | steps done once each, such as re-torque at 2, 10, 25 and 50 hours after an overhaul |
-//! | `first` | a first interval that differs from the repeat |
-//! | `until` | an action that ends the item |
-//! | `applies-to` | serial range, lot, ignition, use, fuel, oil or regime to which the rule applies |
-//! | `events` | what makes an item due at once: a propeller strike, a seizure, an overheat |
-//! | `limit` | a measured limit, due when the trend's cautious bound reaches it (`limits` at the head of the file: of the type) |
-//! | `on-condition` | the repeat inspection after a permitted extension |
-//! | `recheck` | when a finding to monitor is looked at again |
-//! | `preservation` | what storage asks for |
+//! | `limit`, `trend` | a measured limit, due when the trend's cautious bound reaches it (`limits` at the head of the file: of the type) |
+//! | `on-condition` | the repeat inspection after a permitted extension; meanwhile an item of its own, whose `first` is the recommended life |
 
+mod applies;
 mod checks;
 mod items;
 mod limits;
@@ -90,6 +132,7 @@ mod read;
 #[cfg(test)]
 mod tests;
 
+pub use applies::usual_words;
 use gudgeon_life::programme::EngineType;
 use read::{Source, Table};
 use std::fmt;

@@ -4,7 +4,7 @@ use crate::read::{Keys, Table, one_of};
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::programme::{CountsFrom, Limit};
+use gudgeon_life::programme::{CountsFrom, Interval, Limit};
 use std::ops::RangeInclusive;
 
 /// A hundred years: more is a slip of the keyboard.
@@ -13,29 +13,34 @@ const MONTHS: RangeInclusive<u32> = 1..=1200;
 const DAYS: RangeInclusive<u32> = 1..=36_525;
 
 /// The keys of a limit, allowed in the item itself or in a table of `limits`.
-pub(crate) const LIMIT_KEYS: [&str; 6] =
-    ["calendar", "code-day", "counts-from", "effective", "every", "shelf"];
+pub(crate) const LIMIT_KEYS: [&str; 8] =
+    ["calendar", "code-day", "counts-from", "effective", "every", "first", "once", "shelf"];
 
-const KEYS: Keys = Keys {
-    known: &["name", "counts-from", "effective", "every", "calendar", "shelf", "code-day"],
-    refused: &[("first", FIRST_NOT_COUNTED), ("once", ONCE_NOT_COUNTED)],
+/// The keys of one of the `limits`.
+pub(crate) const KEYS: Keys = Keys {
+    known: &[
+        "name",
+        "counts-from",
+        "effective",
+        "once",
+        "first",
+        "every",
+        "calendar",
+        "shelf",
+        "code-day",
+    ],
+    refused: &[],
 };
 
-/// Why `first` is refused.
-pub(crate) const FIRST_NOT_COUNTED: &str = "`first` is not counted yet by this version; take it out \
-     and put the shorter of the two intervals under `every`, which is the safe side";
-/// Why `once` is refused.
-pub(crate) const ONCE_NOT_COUNTED: &str = "`once` is not counted yet by this version; take it out, \
-     and keep account of these steps on paper";
-
-const SPAN_KEYS: Keys = Keys {
+/// The keys of an interval.
+pub(crate) const SPAN_KEYS: Keys = Keys {
     known: &["hours", "months", "days"],
     refused: &[("years", YEARS), ("percent", "no percentage here; expected hours, months or days")],
 };
 const YEARS: &str = "write years as months: 5 years are `months = 60`";
 
 /// Hours and calendar time, either or both.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) struct Amounts {
     pub(crate) hours: Option<Hours>,
     pub(crate) months: Option<u32>,
@@ -43,10 +48,25 @@ pub(crate) struct Amounts {
 }
 
 impl Amounts {
-    /// The calendar time as intervals of their own: months and days are not added up.
-    pub(crate) fn spans(&self) -> Vec<CalendarSpan> {
+    /// As an interval. Months and days are counted apart, not added up.
+    pub(crate) fn interval(&self) -> Interval {
         let months = self.months.map(CalendarSpan::months);
-        months.into_iter().chain(self.days.map(CalendarSpan::days)).collect()
+        let spans = months.into_iter().chain(self.days.map(CalendarSpan::days)).collect();
+        Interval { hours: self.hours, spans }
+    }
+}
+
+/// An interval as far as it could be read.
+#[derive(Clone)]
+pub(crate) struct IntervalDraft<'a> {
+    table: Option<Table<'a>>,
+    pub(crate) amounts: Amounts,
+}
+
+impl IntervalDraft<'_> {
+    /// Whether it has such a leg. What cannot be read may have had one.
+    fn counts(&self, keys: &[&str]) -> bool {
+        self.table.as_ref().is_none_or(|table| keys.iter().any(|key| table.has(key)))
     }
 }
 
@@ -54,25 +74,35 @@ impl Amounts {
 pub(crate) struct LimitDraft<'a> {
     /// The table it stands in: the item itself, or one of its `limits`.
     pub(crate) table: Table<'a>,
-    /// The table at `every`, if there is one.
-    pub(crate) every: Option<Table<'a>>,
     pub(crate) name: Option<String>,
     pub(crate) counts_from: Option<CountsFrom>,
-    pub(crate) amounts: Amounts,
+    pub(crate) once: Vec<Hours>,
+    pub(crate) first: Option<IntervalDraft<'a>>,
+    pub(crate) every: Option<IntervalDraft<'a>>,
     pub(crate) calendar: Option<CalendarMode>,
     pub(crate) shelf: bool,
     pub(crate) code_day: Option<CodeDay>,
 }
 
-impl LimitDraft<'_> {
-    /// Whether it has an hours leg. An `every` that cannot be read may have had one.
-    pub(crate) fn counts_hours(&self) -> bool {
-        self.every.as_ref().is_none_or(|every| every.has("hours"))
+impl<'a> LimitDraft<'a> {
+    /// The intervals it is counted by: the repeat, and the first where that differs.
+    pub(crate) fn intervals(&self) -> impl Iterator<Item = &IntervalDraft<'a>> {
+        self.first.iter().chain(&self.every)
     }
 
-    /// Whether it has a calendar leg. An `every` that cannot be read may have had one.
+    /// Whether it has an hours leg.
+    pub(crate) fn counts_hours(&self) -> bool {
+        self.table.has("once") || self.intervals().any(|it| it.counts(&["hours"]))
+    }
+
+    /// Whether it has a calendar leg.
     pub(crate) fn counts_calendar(&self) -> bool {
-        self.every.as_ref().is_none_or(|every| every.has("months") || every.has("days"))
+        self.intervals().any(|it| it.counts(&["months", "days"]))
+    }
+
+    /// Whether it counts months.
+    pub(crate) fn counts_months(&self) -> bool {
+        self.intervals().any(|it| it.counts(&["months"]))
     }
 
     /// The limit, unless a fault was found in it.
@@ -80,8 +110,9 @@ impl LimitDraft<'_> {
         Some(Limit {
             name: self.name,
             counts_from: self.counts_from?,
-            hours: self.amounts.hours,
-            spans: self.amounts.spans(),
+            once: self.once,
+            first: self.first.map(|first| first.amounts.interval()),
+            every: self.every.map(|every| every.amounts.interval()).unwrap_or_default(),
             calendar: self.calendar.unwrap_or(CalendarMode::Day),
             shelf: self.shelf,
             code_day: self.code_day.unwrap_or_default(),
@@ -89,10 +120,12 @@ impl LimitDraft<'_> {
     }
 }
 
-/// Reads the one limit written in the item itself, or all of its `limits`.
+/// Reads the one limit written in the item itself, or all of its `limits`. An item that only comes after
+/// something that happened has none.
 pub(crate) fn read_limits<'a>(item: &Table<'a>) -> Vec<LimitDraft<'a>> {
     let Some(limits) = item.optional("limits", "one table [[items.limits]] for each limit") else {
-        return vec![read_limit(item.clone())];
+        let by_happening_alone = item.has("after") && !LIMIT_KEYS.iter().any(|key| item.has(key));
+        return if by_happening_alone { Vec::new() } else { vec![read_limit(item.clone())] };
     };
     for key in LIMIT_KEYS.into_iter().filter(|key| item.has(key)) {
         item.fault(key, "stands beside `limits`; expected inside one of its tables");
@@ -109,10 +142,9 @@ pub(crate) fn read_limits<'a>(item: &Table<'a>) -> Vec<LimitDraft<'a>> {
 }
 
 fn read_limit(table: Table<'_>) -> LimitDraft<'_> {
-    let every = table
-        .required("every", "hours, months or days, such as { hours = 100, months = 12 }")
-        .and_then(|entry| entry.table());
-    let amounts = every.as_ref().map(|every| read_every(&table, every)).unwrap_or_default();
+    let every = read_every(&table);
+    let first = read_interval(&table, "first");
+    let once = read_once(&table);
     let calendar = table
         .optional("calendar", one_of(&CalendarMode::ALL, CalendarMode::word))
         .and_then(|entry| entry.word(&CalendarMode::ALL, CalendarMode::word));
@@ -122,18 +154,47 @@ fn read_limit(table: Table<'_>) -> LimitDraft<'_> {
         .and_then(|entry| entry.word(&CODE_DAYS, code_day_word));
     let counts_from = read_counts_from(&table);
     let shelf = shelf.unwrap_or(false);
-    LimitDraft { every, name: None, counts_from, amounts, calendar, shelf, code_day, table }
+    LimitDraft { name: None, counts_from, once, first, every, calendar, shelf, code_day, table }
 }
 
-fn read_every(limit: &Table<'_>, every: &Table<'_>) -> Amounts {
-    every.refuse_other_keys(&SPAN_KEYS);
-    if !SPAN_KEYS.known.iter().any(|key| every.has(key)) {
-        limit.fault(
-            "every",
-            "found neither hours nor calendar time; expected hours, months or days",
-        );
+/// Required, unless steps or something that happened ask for the work.
+fn read_every<'a>(limit: &Table<'a>) -> Option<IntervalDraft<'a>> {
+    if limit.has("every") || limit.has("once") {
+        return read_interval(limit, "every");
     }
-    read_amounts(every)
+    let message = "missing; expected hours, months or days, such as { hours = 100, months = 12 }, \
+                   or `once` steps, or `after` alone for what only a happening asks for";
+    limit.fault("every", message);
+    Some(IntervalDraft { table: None, amounts: Amounts::default() })
+}
+
+fn read_interval<'a>(limit: &Table<'a>, key: &'static str) -> Option<IntervalDraft<'a>> {
+    let expected = "hours, months or days, such as { hours = 100, months = 12 }";
+    let table = limit.optional(key, expected)?.table();
+    let amounts = table.as_ref().map(|table| {
+        table.refuse_other_keys(&SPAN_KEYS);
+        if !SPAN_KEYS.known.iter().any(|key| table.has(key)) {
+            let message = "found neither hours nor calendar time; expected hours, months or days";
+            limit.fault(key, message);
+        }
+        read_amounts(table)
+    });
+    Some(IntervalDraft { table, amounts: amounts.unwrap_or_default() })
+}
+
+fn read_once(limit: &Table<'_>) -> Vec<Hours> {
+    let entries = limit.optional("once", "a list of hours above zero, such as [2, 10, 25, 50]");
+    let mut steps: Vec<Hours> = Vec::new();
+    for entry in entries.map(|entry| entry.list()).unwrap_or_default() {
+        let Some(step) = entry.hours_above_zero() else { continue };
+        match steps.last() {
+            Some(before) if *before >= step => {
+                entry.fault(format!("found {step} h after {before} h; expected rising steps"));
+            }
+            _ => steps.push(step),
+        }
+    }
+    steps
 }
 
 /// Reads `hours`, `months` and `days` of a table that may have more.

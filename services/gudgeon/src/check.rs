@@ -72,11 +72,18 @@ mod tests {
         concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/engine-types/oarlock-twin.toml");
 
     #[test]
-    fn a_good_file_is_ok() {
-        let (ok, printed) = checked(&[SHIPPED]);
-        assert!(ok, "{printed}");
-        assert!(printed.starts_with("ok: oarlock-twin, "), "{printed}");
-        assert!(printed.ends_with("checked 1 file: 1 ok, 0 refused\n"), "{printed}");
+    fn every_shipped_engine_type_is_ok() {
+        let folder = Path::new(SHIPPED).parent().expect("it lies in a folder");
+        let files = fs::read_dir(folder).expect("the folder of engine types");
+        let mut files: Vec<PathBuf> = files.map(|file| file.expect("a file").path()).collect();
+        files.sort();
+        let mut out = Vec::new();
+        assert!(run(&files, &mut out).expect("memory can be written"));
+        let printed = String::from_utf8(out).expect("messages are text");
+        for name in ["oarlock-twin", "thwart-twin", "transom-flat"] {
+            assert!(printed.contains(&format!("ok: {name}, ")), "{printed}");
+        }
+        assert!(printed.ends_with("checked 3 files: 3 ok, 0 refused\n"), "{printed}");
     }
 
     #[test]

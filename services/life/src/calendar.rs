@@ -30,7 +30,7 @@ impl CalendarMode {
 }
 
 /// A calendar interval: months first, then days. Either may be zero, not both in a rule.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct CalendarSpan {
     /// Whole months.
     pub months: u32,

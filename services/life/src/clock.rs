@@ -71,7 +71,18 @@ pub struct Clock {
     points: Vec<Point>,
     segments: Vec<Segment>,
     lost_from: Option<Moment>,
+    before: Option<Box<Before>>,
 }
+
+/// The count up to a restart at zero: parts that ran on the engine then still carry those hours.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Before {
+    clock: Clock,
+    until: Moment,
+}
+
+/// What the count stood at when a stretch of time began and when it ended, each as far as it is known.
+pub(crate) type Stretch = (Option<Hours>, Option<Hours>);
 
 impl Clock {
     /// The count now, unless it is not known.
@@ -83,6 +94,9 @@ impl Clock {
     /// The count at a moment: the last value known by then.
     #[must_use]
     pub fn at(&self, moment: Moment) -> Option<Point> {
+        if let Some(before) = self.before.as_ref().filter(|before| moment < before.until) {
+            return before.clock.at(moment);
+        }
         if self.lost_from.is_some_and(|lost| lost <= moment) {
             return None;
         }
@@ -90,7 +104,21 @@ impl Clock {
         after.checked_sub(1).and_then(|last| self.points.get(last)).copied()
     }
 
-    /// All known values, in order.
+    /// The count at the start and at the end of a stretch of time, cut in two wherever it was restarted.
+    pub(crate) fn stretches(&self, from: Moment, to: Moment) -> Vec<Stretch> {
+        let hours = |moment| self.at(moment).map(|point| point.hours);
+        let cut = self.before.as_ref().filter(|before| from < before.until);
+        let Some(Before { clock, until }) = cut.map(Box::as_ref) else {
+            return vec![(hours(from), hours(to))];
+        };
+        let mut stretches = clock.stretches(from, to);
+        if *until <= to {
+            stretches.push((hours(*until), hours(to)));
+        }
+        stretches
+    }
+
+    /// All known values since the count began or was restarted, in order.
     #[must_use]
     pub fn points(&self) -> &[Point] {
         &self.points
@@ -108,6 +136,13 @@ impl Clock {
     #[must_use]
     pub fn lost_from(&self) -> Option<Moment> {
         self.lost_from
+    }
+
+    /// Starts again at zero; what contradicted before no longer matters from here on.
+    pub(crate) fn restart(&mut self, moment: Moment) {
+        let clock = std::mem::take(self);
+        self.before = Some(Box::new(Before { clock, until: moment }));
+        self.state(Hours::ZERO, moment);
     }
 
     pub(crate) fn lose(&mut self, moment: Moment) {

@@ -3,10 +3,16 @@
 //! A fact holds no personal text. Notes, names and licences travel beside it and can be erased; nothing
 //! here depends on them.
 
+mod happening;
 mod inspection;
 
+pub use happening::{
+    Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
+    MakerRestart, Preserved,
+};
 pub use inspection::{
-    Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, WorkDone,
+    Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, Recheck,
+    WorkDone,
 };
 
 use crate::date_code::Scheme;
@@ -65,6 +71,18 @@ pub enum Content {
     Reading(Reading),
     /// A workshop inspected or worked on an engine.
     Inspection(Inspection),
+    /// Something happened to an engine or part.
+    Event(Event),
+    /// An engine was preserved for storage.
+    Preserved(Preserved),
+    /// An inspector gave a permission.
+    Concession(Concession),
+    /// A component was overhauled as an assembly of its own.
+    ComponentOverhauled(ComponentOverhauled),
+    /// The maker started an engine's record at zero.
+    MakerRestart(MakerRestart),
+    /// How an engine or aircraft is built or used, from this day on.
+    Described(Described),
     /// An earlier fact is corrected or withdrawn.
     Amendment(Amendment),
 }
@@ -113,6 +131,8 @@ pub struct EngineRegistered {
     pub tsn: Option<Hours>,
     /// The day it was made or first sold, where known.
     pub made_on: Option<NaiveDate>,
+    /// Its last full overhaul before these records, by its papers.
+    pub overhauled: Option<Papers>,
 }
 
 /// A component as it stood on the day of the fact.
@@ -132,6 +152,17 @@ pub struct ComponentRegistered {
     pub hours: Option<Hours>,
     /// The day it was first fitted to anything, if that was before these records begin.
     pub first_fitted_on: Option<NaiveDate>,
+    /// Its last overhaul before these records, by its papers: an exchange unit comes with them.
+    pub overhauled: Option<Papers>,
+}
+
+/// What papers say of the last overhaul before these records.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Papers {
+    /// The day it was released.
+    pub on: NaiveDate,
+    /// Hours run since, on the day of the registration.
+    pub hours_since: Hours,
 }
 
 /// A date code as marked on a part.
@@ -302,6 +333,15 @@ impl From<Host> for Stream {
     }
 }
 
+impl From<Affected> for Stream {
+    fn from(affected: Affected) -> Self {
+        match affected {
+            Affected::Engine(id) => Self::engine(id),
+            Affected::Component(id) => Self::component(id),
+        }
+    }
+}
+
 impl Content {
     /// The stream this belongs to.
     #[must_use]
@@ -320,6 +360,12 @@ impl Content {
             Self::MeterChanged(it) => Stream::aircraft(it.aircraft),
             Self::Reading(it) => it.of.into(),
             Self::Inspection(it) => Stream::engine(it.engine),
+            Self::Event(it) => it.of.into(),
+            Self::Preserved(it) => Stream::engine(it.engine),
+            Self::Concession(it) => Stream::engine(it.engine),
+            Self::ComponentOverhauled(it) => Stream::component(it.component),
+            Self::MakerRestart(it) => Stream::engine(it.engine),
+            Self::Described(it) => it.of.into(),
             Self::Amendment(it) => it.stream,
         }
     }

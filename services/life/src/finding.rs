@@ -3,8 +3,9 @@
 use crate::fact::Condition;
 use crate::history::{EngineState, FindingRecord, WorkRecord};
 use crate::ids::{ItemId, PositionId};
-use crate::line::{AskedBy, DueLine, LastDone, Overrun};
+use crate::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Overrun};
 use crate::programme::{Action, Class, EngineType};
+use crate::rule::Rule;
 use crate::status::StatusDays;
 use std::collections::BTreeMap;
 
@@ -87,9 +88,10 @@ fn finding_line(
     let name =
         item.map_or_else(|| finding.item.as_str().replace('-', " "), |item| item.title.clone());
     let on = Some(finding.moment.on);
+    let legs = recheck_legs(finding, engine);
     let (title, days) = if finding.condition == Condition::Monitor {
         let days = StatusDays { coming_from: on, ..StatusDays::default() };
-        (format!("{name}: look again"), days)
+        (format!("{name}: look again"), legs.iter().fold(days, |days, leg| days.with(leg.days)))
     } else {
         let days = StatusDays { due_from: on, late_from: on, ..StatusDays::default() };
         (format!("{name}: found to {}", finding.condition.word()), days)
@@ -103,7 +105,7 @@ fn finding_line(
         component: None,
         class: item.map_or(Class::Recommended, |item| item.class),
         source: format!("found at the inspection released {}", finding.moment.on),
-        legs: Vec::new(),
+        legs,
         hours_now: now.map(|point| point.hours),
         hours_on: now.map(|point| point.moment.on),
         meter_now: None,
@@ -113,4 +115,20 @@ fn finding_line(
         days,
         notes: Vec::new(),
     }
+}
+
+/// When a part to be watched has to be looked at again, as legs.
+fn recheck_legs(finding: &FindingRecord, engine: &EngineState) -> Vec<Leg> {
+    let Some(recheck) = finding.recheck else { return Vec::new() };
+    let then = engine.clock.at(finding.moment).map(|point| point.hours);
+    let by_hours = recheck.hours.map(|hours| match then {
+        Some(from) => Count::Hours { from, due: from + hours, latest: from + hours },
+        None => Count::Missing(Axis::Hours, Missing::NoHours),
+    });
+    let from = finding.moment.on;
+    let by_day = recheck.on.map(|due| Count::Calendar { from, due, latest: due });
+    let now = engine.clock.now().map(|point| (point.hours, point.moment.on));
+    let leg =
+        |count| Leg { limit: None, count, no_later: None, days: Rule::plain().days_of(count, now) };
+    by_hours.into_iter().chain(by_day).map(leg).collect()
 }

@@ -1,23 +1,24 @@
 //! The fold itself: takes facts one after another and keeps the history up to date.
 
+mod work;
+
 use crate::amend::{Standing, standing};
 use crate::clock::Moment;
 use crate::conflict::{Conflict, ConflictKind};
 use crate::date_code::decode;
 use crate::fact::{
     ComponentFitted, ComponentRegistered, Content, EngineInstalled, EngineRegistered, Entry, Fact,
-    Host, Inspection, MeterChanged, OverhaulScope, Stream,
+    Host, MeterChanged, OverhaulScope, Stream,
 };
 use crate::history::{
-    EngineState, FindingRecord, Fit, History, Log, OverhaulRecord, WorkRecord, rank,
+    ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord, PreservationRecord, rank,
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ComponentId, EngineId};
-use crate::programme::Action;
 use std::collections::BTreeMap;
 
 /// One thing that happens at a moment: a fact, or one reading out of an inspection.
-enum Event<'a> {
+enum Happening<'a> {
     Fact(&'a Content),
     Reading(Host, Hours),
 }
@@ -33,7 +34,7 @@ pub(crate) struct Folding {
 impl Folding {
     pub(crate) fn run(facts: &[Fact]) -> History {
         let (standing, conflicts) = standing(facts);
-        let mut events: Vec<(Moment, Event<'_>)> =
+        let mut events: Vec<(Moment, Happening<'_>)> =
             standing.iter().flat_map(|standing| events_of(standing)).collect();
         events.sort_by_key(|(moment, _)| *moment);
         let mut folding = Self::default();
@@ -41,8 +42,8 @@ impl Folding {
         for (moment, event) in events {
             folding.give_up_unplaced(moment);
             match event {
-                Event::Reading(of, meter) => folding.reading(of, meter, moment),
-                Event::Fact(content) => folding.take(content, moment),
+                Happening::Reading(of, meter) => folding.reading(of, meter, moment),
+                Happening::Fact(content) => folding.take(content, moment),
             }
         }
         folding.give_up_unplaced(Moment::end_of(chrono::NaiveDate::MAX));
@@ -72,6 +73,23 @@ impl Folding {
             Content::MeterChanged(it) => self.meter_changed(it, moment),
             Content::Reading(it) => self.reading(it.of, it.meter, moment),
             Content::Inspection(it) => self.inspection(it, moment),
+            Content::Event(it) => self.event(it, moment),
+            Content::Preserved(it) => {
+                let record = PreservationRecord { moment, until: it.until };
+                self.engine(it.engine).preservation = Some(record);
+            }
+            Content::Concession(it) => self.engine(it.engine).concessions.push(ConcessionRecord {
+                moment,
+                item: it.item.clone(),
+                position: it.position.clone(),
+                until: it.until,
+            }),
+            Content::ComponentOverhauled(it) => {
+                let component = self.history.components.entry(it.component).or_default();
+                component.overhauls.push(moment);
+            }
+            Content::MakerRestart(it) => self.restarted(it.engine, moment),
+            Content::Described(it) => self.described(it),
             // Parties and custody have no hours; corrections were settled before the fold began.
             Content::PartyRegistered(_) | Content::Custody(_) | Content::Amendment(_) => {}
         }
@@ -99,6 +117,16 @@ impl Folding {
             }
             None => {}
         }
+        // Without a log the count begins at zero with the registration: papers then reach back below it.
+        let engine = self.engine(it.engine);
+        let known = engine.clock.at(moment).map(|point| point.hours);
+        engine.overhauls.extend(it.overhauled.map(|papers| OverhaulRecord {
+            moment: Moment { on: papers.on, ..moment },
+            scope: OverhaulScope::Full,
+            hours: known.map(|known| known - papers.hours_since),
+            tested: true,
+        }));
+        engine.overhauls.sort_by_key(|overhaul| overhaul.moment);
     }
 
     /// Hours since new as a record states them: they start the count or move it on; they never lower it.
@@ -140,6 +168,7 @@ impl Folding {
             it.code.as_ref().and_then(|code| decode(code.scheme, &code.text, moment.on).ok());
         component.registered = Some((moment, it.hours));
         component.first_fitted_on = it.first_fitted_on;
+        component.papers = it.overhauled;
     }
 
     fn installed(&mut self, it: &EngineInstalled, moment: Moment) {
@@ -287,59 +316,16 @@ impl Folding {
             self.observe(aircraft, meter, moment);
         }
     }
-
-    fn inspection(&mut self, it: &Inspection, moment: Moment) {
-        if let Some(tsn) = it.tsn {
-            self.stated(it.engine, tsn, moment, self.read_by(it, moment));
-        }
-        let engine = self.engine(it.engine);
-        engine.last_shop = Some(it.shop);
-        let awaits_test_run = it.overhaul == Some(OverhaulScope::Full) && it.test_run.is_none();
-        let read_then = it.tsn.is_some() || !it.readings.is_empty() || engine.aircraft.is_none();
-        engine.findings.extend(it.findings.iter().map(|finding| FindingRecord {
-            moment,
-            item: finding.item.clone(),
-            position: finding.position.clone(),
-            condition: finding.condition,
-        }));
-        engine.work.extend(it.work.iter().map(|work| WorkRecord {
-            moment,
-            item: work.item.clone(),
-            positions: work.positions.clone(),
-            action: work.action,
-            read_then,
-            released: it.released,
-            completed: work.action != Action::Overhauled || !awaits_test_run,
-        }));
-        engine.overhauls.extend(it.overhaul.map(|scope| OverhaulRecord {
-            moment,
-            scope,
-            hours: engine.clock.at(moment).map(|point| point.hours),
-            tested: it.test_run.is_some(),
-        }));
-        // In an aircraft the meter counts the bench run too; only off it does the bench add hours.
-        if let Some(run) = it.test_run
-            && engine.aircraft.is_none()
-        {
-            engine.clock.run_on_bench(run, Moment { rank: rank::BENCH_RUN, ..moment });
-        }
-    }
-
-    /// Whether this inspection itself read the meter on the day it was released.
-    fn read_by(&self, it: &Inspection, moment: Moment) -> bool {
-        let installed = self.history.engine(it.engine).is_some_and(|it| it.aircraft.is_some());
-        installed && it.readings.iter().any(|reading| reading.on == moment.on)
-    }
 }
 
 /// What a standing fact makes happen, each at its moment.
-fn events_of<'a>(standing: &Standing<'a>) -> Vec<(Moment, Event<'a>)> {
+fn events_of<'a>(standing: &Standing<'a>) -> Vec<(Moment, Happening<'a>)> {
     let Entry { on, order_in_day, content } = standing.entry;
     let at = |on, rank| Moment { on, order_in_day: *order_in_day, rank, fact: standing.root };
-    let mut events = vec![(at(*on, rank_of(content)), Event::Fact(content))];
+    let mut events = vec![(at(*on, rank_of(content)), Happening::Fact(content))];
     if let Content::Inspection(it) = content {
         events.extend(it.readings.iter().map(|reading| {
-            let event = Event::Reading(Host::Engine(it.engine), reading.meter);
+            let event = Happening::Reading(Host::Engine(it.engine), reading.meter);
             (at(reading.on, rank::READING), event)
         }));
     }
@@ -354,9 +340,13 @@ fn rank_of(content: &Content) -> u8 {
         Content::PartyRegistered(_)
         | Content::Ownership(_)
         | Content::Custody(_)
+        | Content::Described(_)
         | Content::Amendment(_) => rank::PARTIES,
-        Content::Reading(_) => rank::READING,
-        Content::Inspection(_) => rank::INSPECTION,
+        Content::Reading(_) | Content::Event(_) => rank::READING,
+        Content::Inspection(_) | Content::ComponentOverhauled(_) => rank::INSPECTION,
+        Content::Concession(_) => rank::CONCESSION,
+        Content::Preserved(_) => rank::PRESERVED,
+        Content::MakerRestart(_) => rank::RESTARTED,
         Content::EngineRemoved(_) => rank::ENGINE_REMOVED,
         Content::ComponentRemoved(_) => rank::COMPONENT_REMOVED,
         Content::MeterChanged(_) => rank::METER_CHANGED,

@@ -25,6 +25,17 @@ impl Share {
     }
 }
 
+/// How pressing a status is beside another leg's of the same line: past an extension comes before inside it,
+/// though a fleet's list names it later.
+const fn pressing(status: Status) -> (i16, Status) {
+    match status {
+        Status::Overdue => (0, status),
+        Status::Unknown => (1, status),
+        Status::OnCondition => (2, status),
+        _ => (3, status),
+    }
+}
+
 /// How one side stands: the worst status of its legs, and the smallest share left among those.
 struct Side {
     status: Status,
@@ -73,8 +84,9 @@ fn due_of(leg: &Leg, axis: Axis) -> Option<i64> {
 }
 
 fn between(hours: &Side, calendar: &Side) -> Governs {
-    let past_due = hours.status <= Status::InExtension && calendar.status <= Status::InExtension;
-    match hours.status.cmp(&calendar.status) {
+    let is_past = |status| status <= Status::InExtension || status == Status::OnCondition;
+    let past_due = is_past(hours.status) && is_past(calendar.status);
+    match pressing(hours.status).cmp(&pressing(calendar.status)) {
         std::cmp::Ordering::Less => Governs::Hours,
         std::cmp::Ordering::Greater => Governs::Calendar,
         std::cmp::Ordering::Equal if past_due => Governs::Both,
@@ -95,9 +107,13 @@ fn side(legs: &[Leg], axis: Axis, now: Option<Hours>, as_of: NaiveDate) -> Optio
             (Axis::Calendar, Count::Calendar { from, due, .. }) => {
                 Share { left: days_between(as_of, due), of: days_between(from, due) }
             }
+            // What cannot be told does not govern, until the records prove that it is overdue.
+            (_, Count::Missing(of, _)) if of == axis && leg.days.on(as_of) == Status::Overdue => {
+                Share { left: -1, of: 1 }
+            }
             _ => return None,
         };
         Some(Side { status: leg.days.on(as_of), share })
     });
-    sides.min_by(|a, b| a.status.cmp(&b.status).then(a.share.compare(b.share)))
+    sides.min_by(|a, b| pressing(a.status).cmp(&pressing(b.status)).then(a.share.compare(b.share)))
 }

@@ -3,16 +3,21 @@
 //! A fold over facts in the order of [`Moment`], never of arrival: any permutation or doubling of the same
 //! facts gives the same history.
 
-use crate::clock::{Clock, Moment};
+mod records;
+
+pub use records::{
+    ConcessionRecord, EventRecord, FindingRecord, OverhaulRecord, PreservationRecord, WorkRecord,
+};
+
+use crate::clock::{Clock, Moment, Stretch};
 use crate::conflict::Conflict;
 use crate::date_code::DayInterval;
-use crate::fact::{Code, Condition, Fact, Host, OverhaulScope, Stream};
+use crate::fact::{Attribute, Code, Fact, Host, Papers, Stream};
 use crate::fold::Folding;
 use crate::hours::{Basis, Hours};
 use crate::ids::{AircraftId, ComponentId, EngineId, ItemId, PartKind, PartyId, PositionId};
-use crate::programme::Action;
 use chrono::NaiveDate;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a set of facts amounts to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -48,13 +53,26 @@ pub struct EngineState {
     pub last_shop: Option<PartyId>,
     /// Its running hours: since new when logged, else since it was registered.
     pub clock: Clock,
+    /// When its maker started its record at zero; what was before concerns only parts that were on it.
+    pub restarted: Option<Moment>,
     /// Overhauls, in order.
     pub overhauls: Vec<OverhaulRecord>,
     /// Work done, in order.
     pub work: Vec<WorkRecord>,
     /// Findings, in order.
     pub findings: Vec<FindingRecord>,
+    /// What happened to it, in order.
+    pub events: Vec<EventRecord>,
+    /// How it is stored, while it is.
+    pub preservation: Option<PreservationRecord>,
+    /// Permissions, in order.
+    pub concessions: Vec<ConcessionRecord>,
+    /// How it is built and used, as far as that was told of the engine itself.
+    pub described: Description,
 }
+
+/// The words that hold for each thing that is described.
+pub type Description = BTreeMap<Attribute, BTreeSet<String>>;
 
 /// Whether the hours of an engine are known from new.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -64,59 +82,6 @@ pub enum Log {
     /// They are not: hours count from the day it was registered.
     #[default]
     Unknown,
-}
-
-/// An overhaul.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct OverhaulRecord {
-    /// When it was released.
-    pub moment: Moment,
-    /// How much of the engine.
-    pub scope: OverhaulScope,
-    /// The engine's count then, before the test run.
-    pub hours: Option<Hours>,
-    /// Whether a test run completed it.
-    pub tested: bool,
-}
-
-impl OverhaulRecord {
-    /// Only a full overhaul, completed by a test run, restarts the hours since overhaul.
-    #[must_use]
-    pub fn restarts(&self) -> bool {
-        self.scope == OverhaulScope::Full && self.tested
-    }
-}
-
-/// One thing done.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct WorkRecord {
-    /// When it was released.
-    pub moment: Moment,
-    /// The item it answers.
-    pub item: ItemId,
-    /// Where.
-    pub positions: Vec<PositionId>,
-    /// What was done.
-    pub action: Action,
-    /// Whether the hours were read that time (or could not have changed since they were).
-    pub read_then: bool,
-    /// Whether a release was recorded.
-    pub released: bool,
-    /// False for an overhaul in full that no test run has completed.
-    pub completed: bool,
-}
-
-/// One thing found.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FindingRecord {
-    /// When the inspection was released.
-    pub moment: Moment,
-    /// What was looked at.
-    pub item: ItemId,
-    /// Where.
-    pub position: Option<PositionId>,
-    /// In what state.
-    pub condition: Condition,
 }
 
 /// An aircraft as the records show it.
@@ -132,6 +97,8 @@ pub struct AircraftState {
     pub meter: Option<(Hours, NaiveDate)>,
     /// Hours run since the first reading on record, meter changes bridged.
     pub clock: Clock,
+    /// How the engines in it are built and used, as far as that was told of the aircraft.
+    pub described: Description,
 }
 
 /// A component as the records show it.
@@ -153,6 +120,12 @@ pub struct ComponentState {
     pub first_fitted_on: Option<NaiveDate>,
     /// Where it has been, in order.
     pub fits: Vec<Fit>,
+    /// What happened to it apart from the engine it was on, in order.
+    pub events: Vec<EventRecord>,
+    /// When it was overhauled as an assembly of its own, in order.
+    pub overhauls: Vec<Moment>,
+    /// Its last overhaul before these records.
+    pub papers: Option<Papers>,
     /// Whether records contradict one another.
     pub lost: bool,
 }
@@ -227,28 +200,33 @@ impl History {
     #[must_use]
     pub fn component_hours(&self, id: ComponentId, at: Moment) -> Option<Hours> {
         let component = self.component(id).filter(|component| !component.lost)?;
-        let (_, base) = component.registered?;
-        let stays = self.component_stays(id, at).map(|(_, from, to)| Some(to? - from?));
+        let (since, base) = component.registered?;
+        // What it had run before it was registered is known in sum, not when.
+        if at < since {
+            return None;
+        }
+        let stays = self.component_stays(id, at).map(|(_, (from, to))| Some(to? - from?));
         let run: Option<Hours> = stays.sum();
         Some(base? + run?)
     }
 
-    /// The stays of a component up to a moment, each with the host's count at its start and end.
+    /// The stays of a component up to a moment, each with the host's count at its start and end; a stay that
+    /// saw the engine's record restarted comes in two.
     pub(crate) fn component_stays(
         &self,
         id: ComponentId,
         at: Moment,
-    ) -> impl Iterator<Item = (&Fit, Option<Hours>, Option<Hours>)> {
+    ) -> impl Iterator<Item = (&Fit, Stretch)> {
         let component = self.component(id);
         let since = component.and_then(|it| it.registered).map(|(moment, _)| moment);
         let fits = component.map_or(&[][..], |it| &it.fits);
-        fits.iter().filter(move |fit| fit.from <= at).map(move |fit| {
-            let clock = self.clock_of(fit.host);
-            let known = |moment| clock.and_then(|clock| clock.at(moment)).map(|point| point.hours);
+        fits.iter().filter(move |fit| fit.from <= at).flat_map(move |fit| {
             // Hours on a part when it was registered already hold what it ran before.
             let from = since.map_or(fit.from, |since| since.max(fit.from));
-            let to = fit.until.map_or(at, |until| until.min(at));
-            (fit, known(from), known(to.max(from)))
+            let to = fit.until.map_or(at, |until| until.min(at)).max(from);
+            let clock = self.clock_of(fit.host);
+            let stretches = clock.map_or_else(|| vec![(None, None)], |it| it.stretches(from, to));
+            stretches.into_iter().map(move |stretch| (fit, stretch))
         })
     }
 
@@ -257,6 +235,28 @@ impl History {
             Host::Engine(id) => self.engine(id).map(|engine| &engine.clock),
             Host::Aircraft(id) => self.aircraft(id).map(|aircraft| &aircraft.clock),
         }
+    }
+
+    /// What is known of how an engine is built and used: told of the engine itself, else of its aircraft.
+    #[must_use]
+    pub fn described(&self, id: EngineId, attribute: Attribute) -> Option<&BTreeSet<String>> {
+        let engine = self.engine(id)?;
+        engine
+            .described
+            .get(&attribute)
+            .or_else(|| self.aircraft(engine.aircraft?)?.described.get(&attribute))
+    }
+
+    /// Hours since the last overhaul of a component, from its own overhauls or its papers.
+    #[must_use]
+    pub fn component_tso(&self, id: ComponentId) -> Option<Hours> {
+        let component = self.component(id)?;
+        let now = self.component_hours(id, Moment::end_of(NaiveDate::MAX))?;
+        if let Some(last) = component.overhauls.last() {
+            return Some(now - self.component_hours(id, *last)?);
+        }
+        let (_, registered) = component.registered?;
+        Some(now - registered? + component.papers?.hours_since)
     }
 
     /// What contradicts about an engine, its aircraft and the parts on it.
@@ -295,10 +295,27 @@ impl EngineState {
         self.overhauls.iter().rfind(|it| it.restarts())
     }
 
+    /// Work since its record began or was restarted, in order.
+    pub(crate) fn own_work(&self) -> impl DoubleEndedIterator<Item = &WorkRecord> {
+        self.work.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
+    }
+
+    /// What happened to it since its record began or was restarted, in order.
+    pub(crate) fn own_events(&self) -> impl Iterator<Item = &EventRecord> {
+        self.events.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
+    }
+
     /// The day of the last known count.
     #[must_use]
     pub fn hours_on(&self) -> Option<NaiveDate> {
         self.clock.now().map(|point| point.moment.on)
+    }
+}
+
+impl Fit {
+    /// Whether the stay had not ended before a moment.
+    pub(crate) fn holds(&self, moment: Moment) -> bool {
+        self.until.is_none_or(|until| moment <= until)
     }
 }
 
@@ -340,4 +357,8 @@ pub(crate) mod rank {
     pub(crate) const METER_CHANGED: u8 = 7;
     pub(crate) const ENGINE_INSTALLED: u8 = 8;
     pub(crate) const COMPONENT_FITTED: u8 = 9;
+    pub(crate) const RESTARTED: u8 = 10;
+    pub(crate) const PRESERVED: u8 = 11;
+    // A permission of the day on which hours pass due came before that only if it says so.
+    pub(crate) const CONCESSION: u8 = 12;
 }

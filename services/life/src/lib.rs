@@ -4,6 +4,8 @@
 //! asynchronous. Nothing here can fail for any reason but its arguments.
 
 mod amend;
+mod applies;
+mod asked;
 pub mod bench;
 pub mod calendar;
 pub mod cautions;
@@ -23,12 +25,20 @@ pub mod hours;
 pub mod ids;
 pub mod line;
 pub mod programme;
+mod reasons;
 pub mod rule;
+mod rule_days;
 mod start;
 pub mod status;
+mod subject;
 pub mod sum;
 pub mod week;
 pub mod words;
 pub mod working;
+mod working_applies;
+mod working_asked;
 mod working_rule;
 mod working_status;
+
+#[doc = include_str!("chapter.md")]
+pub mod how_a_due_date_comes_about {}

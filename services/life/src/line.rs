@@ -1,6 +1,9 @@
 //! A due line: one item on one engine or component, with each leg, what governs, and how late.
 
+pub use crate::reasons::{Missing, Note};
+
 use crate::calendar::days_between;
+use crate::fact::EventKind;
 use crate::hours::Hours;
 use crate::ids::{ComponentId, FactId, ItemId, PositionId};
 use crate::programme::{Action, Class};
@@ -51,6 +54,23 @@ pub enum AskedBy {
     Programme,
     /// A finding that is still open.
     Finding(FactId),
+    /// Something that happened, and was not looked after since.
+    Event(Happened),
+    /// A preservation that runs out.
+    Preservation(FactId),
+}
+
+/// What happened, and when, on the line's own count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Happened {
+    /// What.
+    pub kind: EventKind,
+    /// The day.
+    pub on: NaiveDate,
+    /// Hours then, where known.
+    pub hours: Option<Hours>,
+    /// The record that says so.
+    pub fact: FactId,
 }
 
 /// One leg of one limit.
@@ -60,8 +80,29 @@ pub struct Leg {
     pub limit: Option<String>,
     /// What is counted and where it is due.
     pub count: Count,
+    /// When it is due at the latest, when it cannot be told exactly but the records prove that much.
+    pub no_later: Option<NoLater>,
     /// The days from which each status holds, by this leg alone.
     pub days: StatusDays,
+}
+
+/// A bound on a due that cannot be told: never done since the records begin, so due no later than this.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoLater {
+    /// By running hours on the line's own count.
+    Hours {
+        /// Due at the latest at.
+        due: Hours,
+        /// The latest, tolerance or extension included.
+        latest: Hours,
+    },
+    /// By the calendar.
+    Day {
+        /// Due at the latest on.
+        due: NaiveDate,
+        /// The latest, tolerance or extension included.
+        latest: NaiveDate,
+    },
 }
 
 /// What a leg counts.
@@ -98,71 +139,6 @@ pub enum Axis {
     Calendar,
 }
 
-/// Why a leg cannot be told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Missing {
-    /// No record that it was ever done.
-    NeverDone,
-    /// No record of when the engine or part was new.
-    NoStart,
-    /// No record of an overhaul, and the engine has no log.
-    NoOverhaul,
-    /// No record of when the part was fitted.
-    NotFitted,
-    /// No readable date code.
-    NoCode,
-    /// The hours at that time are not on record.
-    NoHours,
-    /// Records contradict one another and nobody has settled it.
-    Conflict,
-    /// No such part is on record.
-    NoComponent,
-}
-
-impl Missing {
-    /// All reasons.
-    pub const ALL: [Self; 8] = [
-        Self::NeverDone,
-        Self::NoStart,
-        Self::NoOverhaul,
-        Self::NotFitted,
-        Self::NoCode,
-        Self::NoHours,
-        Self::Conflict,
-        Self::NoComponent,
-    ];
-
-    /// The word used in the API and in stored rows.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::NeverDone => "never-done",
-            Self::NoStart => "no-start",
-            Self::NoOverhaul => "no-overhaul",
-            Self::NotFitted => "not-fitted",
-            Self::NoCode => "no-code",
-            Self::NoHours => "no-hours",
-            Self::Conflict => "conflict",
-            Self::NoComponent => "no-component",
-        }
-    }
-
-    /// The words printed on paper and pages.
-    #[must_use]
-    pub const fn printed(self) -> &'static str {
-        match self {
-            Self::NeverDone => "no record that it was ever done",
-            Self::NoStart => "no record of when it was new",
-            Self::NoOverhaul => "no record of an overhaul, and no log from new",
-            Self::NotFitted => "no record of when it was fitted",
-            Self::NoCode => "no readable date code on record",
-            Self::NoHours => "the hours at that time are not on record",
-            Self::Conflict => "records contradict one another",
-            Self::NoComponent => "no such part is on record",
-        }
-    }
-}
-
 /// When an item was last done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LastDone {
@@ -183,84 +159,6 @@ pub struct Overrun {
     pub hours: Hours,
     /// Days past due; zero when not past it.
     pub days: i64,
-}
-
-/// What a reader should know besides the figures.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Note {
-    /// Never overhauled on record: counted from new.
-    CountedFromNew,
-    /// The work was so late that whole intervals were skipped.
-    SkippedIntervals,
-    /// The hours at the last work were not read then; the last reading before it is used.
-    EarlierReading,
-    /// The hour allowance is only to reach a place where the work can be done.
-    EnRouteOnly,
-    /// A tolerance needs a recorded permission dated before due, and there is none.
-    NoGrant,
-    /// The part is past its shelf life and was never fitted: do not fit it.
-    PastShelfLife,
-    /// The part was fitted after its shelf life had ended.
-    FittedPastShelfLife,
-    /// Reported done without a recorded release.
-    NoRelease,
-    /// A full overhaul is not complete until a test run is posted.
-    NoTestRun,
-}
-
-impl Note {
-    /// All notes.
-    pub const ALL: [Self; 9] = [
-        Self::CountedFromNew,
-        Self::SkippedIntervals,
-        Self::EarlierReading,
-        Self::EnRouteOnly,
-        Self::NoGrant,
-        Self::PastShelfLife,
-        Self::FittedPastShelfLife,
-        Self::NoRelease,
-        Self::NoTestRun,
-    ];
-
-    /// The word used in the API and in stored rows.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::CountedFromNew => "counted-from-new",
-            Self::SkippedIntervals => "skipped-intervals",
-            Self::EarlierReading => "earlier-reading",
-            Self::EnRouteOnly => "en-route-only",
-            Self::NoGrant => "no-grant",
-            Self::PastShelfLife => "past-shelf-life",
-            Self::FittedPastShelfLife => "fitted-past-shelf-life",
-            Self::NoRelease => "no-release",
-            Self::NoTestRun => "no-test-run",
-        }
-    }
-
-    /// The words printed on paper and pages.
-    #[must_use]
-    pub const fn printed(self) -> &'static str {
-        match self {
-            Self::CountedFromNew => "never overhauled on record: counted from new",
-            Self::SkippedIntervals => {
-                "last done so late that at least one whole interval was missed"
-            }
-            Self::EarlierReading => {
-                "no reading with the last work: the reading before it is used, which is the cautious side"
-            }
-            Self::EnRouteOnly => {
-                "the hours past due are allowed only to reach a place where the work can be done"
-            }
-            Self::NoGrant => {
-                "a tolerance needs a permission recorded before due; none is on record"
-            }
-            Self::PastShelfLife => "past its shelf life: do not fit it",
-            Self::FittedPastShelfLife => "it was fitted after its shelf life had ended",
-            Self::NoRelease => "reported done, no release recorded",
-            Self::NoTestRun => "overhaul not complete: no test run posted",
-        }
-    }
 }
 
 impl Overrun {

@@ -4,9 +4,12 @@
 
 use crate::calendar::{CalendarMode, CalendarSpan};
 use crate::date_code::CodeDay;
+use crate::fact::{Attribute, EventKind};
 use crate::hours::{Basis, Hours};
 use crate::ids::{ItemId, PartKind, PositionId};
 use chrono::NaiveDate;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
 
 /// A make of engine: where its parts sit and what it must have done.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -73,8 +76,58 @@ pub struct Item {
     pub satisfied_by: Vec<ItemId>,
     /// The actions that count as having done it; empty means any.
     pub done_by: Vec<Action>,
+    /// The actions that end it for good: a directive's terminating action.
+    pub until: Vec<Action>,
     /// How long before due it counts as coming due.
     pub notice: Notice,
+    /// Happenings after which it is due at once.
+    pub after: Vec<EventKind>,
+    /// Which engines or parts it is for.
+    pub applies: Applies,
+}
+
+/// Which engines or parts an item is for; what is empty asks for nothing.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Applies {
+    /// Serial numbers of the engine, or of the parts of the given kind on it.
+    pub serials: Vec<SerialRange>,
+    /// The kind of part that `serials` and `lots` are about; `None` for what the item itself is about.
+    pub part: Option<PartKind>,
+    /// Lots of the part.
+    pub lots: Vec<String>,
+    /// One of these words has to hold, for each thing that is asked about.
+    pub described: BTreeMap<Attribute, BTreeSet<String>>,
+}
+
+/// Serial numbers from one to another: the same letters in front, and a number.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SerialRange {
+    /// The letters in front of the number; may be empty.
+    pub prefix: String,
+    /// The first number.
+    pub first: u64,
+    /// The last number.
+    pub last: u64,
+}
+
+impl SerialRange {
+    /// Whether a serial number is in it: the letters in front, and the number. Letters are read as people
+    /// write them: large or small, with or without a hyphen or space.
+    #[must_use]
+    pub fn holds(&self, prefix: &str, number: u64) -> bool {
+        let plain = |text: &str| -> String {
+            text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_uppercase).collect()
+        };
+        plain(&self.prefix) == plain(prefix) && (self.first..=self.last).contains(&number)
+    }
+}
+
+/// As a programme writes it: `K100-K299`.
+impl fmt::Display for SerialRange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { prefix, first, last } = self;
+        write!(f, "{prefix}{first}-{prefix}{last}")
+    }
 }
 
 /// What an item is about.
@@ -93,16 +146,35 @@ pub struct Limit {
     pub name: Option<String>,
     /// Where the count begins.
     pub counts_from: CountsFrom,
-    /// Every so many running hours.
-    pub hours: Option<Hours>,
-    /// Every so much calendar time: so many months, so many days, or each of the two.
-    pub spans: Vec<CalendarSpan>,
+    /// Steps done once each, at so many hours from the start, rising; a late step never moves a later one.
+    pub once: Vec<Hours>,
+    /// The interval until it is done for the first time, where that differs from the repeat.
+    pub first: Option<Interval>,
+    /// The interval that repeats; empty when there are only steps.
+    pub every: Interval,
     /// How the calendar time ends.
     pub calendar: CalendarMode,
     /// A shelf life: it ends when the part is first fitted, and past it the part is not to be fitted.
     pub shelf: bool,
     /// Which day of a date code's interval counts.
     pub code_day: CodeDay,
+}
+
+/// An interval by hours, by the calendar, or both: each is counted apart, and whichever ends first counts.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Interval {
+    /// So many running hours.
+    pub hours: Option<Hours>,
+    /// So much calendar time: so many months, so many days, or each of the two.
+    pub spans: Vec<CalendarSpan>,
+}
+
+impl Interval {
+    /// Whether it counts nothing at all.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.hours.is_none() && self.spans.is_empty()
+    }
 }
 
 /// Where the count of a limit begins.

@@ -1,11 +1,10 @@
-//! The arithmetic of one leg: where the next interval starts, how far a tolerance or an extension reaches,
-//! and the days on which each status begins. Both sides, hours and calendar, are counted apart.
+//! The arithmetic of one leg: where the next interval starts, and how far a tolerance or an extension
+//! reaches. Both sides, hours and calendar, are counted apart.
 
-use crate::calendar::{self, CalendarMode, CalendarSpan, day_after, days_before, days_between};
+use crate::calendar::{self, CalendarMode, CalendarSpan, days_before, days_between};
 use crate::hours::Hours;
-use crate::line::Count;
 use crate::programme::{Class, Granted, Item, NextPolicy, Notice, Tolerance};
-use crate::status::{Beyond, StatusDays};
+use crate::status::Beyond;
 use chrono::NaiveDate;
 
 /// Whole intervals tried when work was very late: a bound on the loop, not a rule of the trade.
@@ -105,6 +104,19 @@ pub struct Next<T, D> {
 }
 
 impl Rule {
+    /// A rule with nothing special about it: advice, from done, no permission to run late.
+    #[must_use]
+    pub fn plain() -> Self {
+        Self {
+            class: Class::Recommended,
+            next: NextPolicy::FromDone,
+            tolerance: None,
+            granted: Granted::Automatic,
+            extension_percent: None,
+            notice: Notice::default(),
+        }
+    }
+
     /// How far past due hours may run: the strictest part of the tolerance, or the extension.
     #[must_use]
     pub fn allowance_hours(&self, every: Hours) -> Hours {
@@ -138,17 +150,23 @@ impl Rule {
             return due.plus(extension_span(every, percent)).day();
         }
         let Some(tolerance) = self.tolerance else { return due.day() };
-        let by_months = tolerance.months.map(|months| due.plus(CalendarSpan::months(months)).day());
+        let by_months = tolerance.months.map(|months| by_months(due, every, months).day());
         let by_days = tolerance.days.map(|days| later_by_days(due.day(), days));
         let by_percent = share_days(&tolerance, every).map(|days| later_by_days(due.day(), days));
         let all = by_months.into_iter().chain(by_days).chain(by_percent);
         all.min().unwrap_or_else(|| due.day())
     }
 
-    /// The first day of the window before due, which reaches back as far as the tolerance reaches on.
-    pub(crate) fn earliest_day(&self, due: DueDay, every: CalendarSpan) -> NaiveDate {
-        let Some(tolerance) = self.tolerance.filter(|_| self.class.permits_tolerance()) else {
-            return due.day();
+    /// How far the window reaches either side of due: as far as the tolerance. An extension opens none.
+    pub(crate) fn window_hours(&self, every: Hours) -> Hours {
+        if self.extension_percent.is_some() { Hours::ZERO } else { self.allowance_hours(every) }
+    }
+
+    /// The first and last day of the window, which reaches back as far as the tolerance reaches on.
+    pub(crate) fn window_days(&self, due: DueDay, every: CalendarSpan) -> (NaiveDate, NaiveDate) {
+        let closed = !self.class.permits_tolerance() || self.extension_percent.is_some();
+        let Some(tolerance) = self.tolerance.filter(|_| !closed) else {
+            return (due.day(), due.day());
         };
         let by_months = tolerance
             .months
@@ -156,20 +174,24 @@ impl Rule {
         let by_days = tolerance.days.map(|days| days_before(due.day(), days));
         let by_percent = share_days(&tolerance, every).map(|days| days_before(due.day(), days));
         let all = by_months.into_iter().chain(by_days).chain(by_percent);
-        all.max().unwrap_or_else(|| due.day())
+        (all.max().unwrap_or_else(|| due.day()), self.latest_day(due, every))
     }
 
-    /// Due hours after work done at `done`, when `was_due` was due; `afresh` for a renewal or an overhaul.
+    /// Due hours after work done at `done`, when `was` gives the interval that had run and when it was due;
+    /// `afresh` for a renewal or an overhaul.
     #[must_use]
     pub fn next_hours(
         &self,
         every: Hours,
-        was_due: Option<Hours>,
+        was: Option<(Hours, Hours)>,
         done: Hours,
         afresh: bool,
     ) -> Next<Hours, Hours> {
+        let was_due = was.map(|(_, due)| due);
         let overrun = was_due.map_or(Hours::ZERO, |due| (done - due).max(Hours::ZERO));
-        let allowance = self.allowance_hours(every);
+        let interval = was.map_or(every, |(interval, _)| interval);
+        let allowance = self.allowance_hours(interval);
+        let window = self.window_hours(interval);
         let (due, counted) = match was_due {
             None => (done + every, Counted::Afresh),
             Some(_) if afresh => (done + every, Counted::Afresh),
@@ -177,7 +199,7 @@ impl Rule {
                 NextPolicy::FromDone => (done + every, Counted::FromDone),
                 NextPolicy::FromDue if done <= was_due => (done + every, Counted::EarlyFromDone),
                 NextPolicy::FromDue => on_from_hours(was_due, every, done, Counted::LateFromDue),
-                NextPolicy::Window if done < was_due - allowance || done > was_due + allowance => {
+                NextPolicy::Window if done < was_due - window || done > was_due + window => {
                     (done + every, Counted::OutsideWindow)
                 }
                 NextPolicy::Window => on_from_hours(was_due, every, done, Counted::InWindow),
@@ -186,19 +208,22 @@ impl Rule {
         Next { due, counted, overrun, beyond_tolerance: overrun > allowance }
     }
 
-    /// Due day after work released on `done`, when `was_due` was due; `afresh` for a renewal or an overhaul.
+    /// Due day after work released on `done`, when `was` gives the interval that had run and when it was due;
+    /// `afresh` for a renewal or an overhaul.
     #[must_use]
     pub fn next_day(
         &self,
         every: CalendarSpan,
         mode: CalendarMode,
-        was_due: Option<DueDay>,
+        was: Option<(CalendarSpan, DueDay)>,
         done: NaiveDate,
         afresh: bool,
     ) -> Next<DueDay, i64> {
         let from_done = DueDay::on(done, mode).plus(every);
+        let was_due = was.map(|(_, due)| due);
         let overrun = was_due.map_or(0, |due| days_between(due.day(), done).max(0));
-        let latest = was_due.map(|due| self.latest_day(due, every));
+        let latest = was.map(|(interval, due)| self.latest_day(due, interval));
+        let window = was.map(|(interval, due)| self.window_days(due, interval));
         let (due, counted) = match was_due {
             None => (from_done, Counted::Afresh),
             Some(_) if afresh => (from_done, Counted::Afresh),
@@ -207,8 +232,7 @@ impl Rule {
                 NextPolicy::FromDue if done <= was_due.day() => (from_done, Counted::EarlyFromDone),
                 NextPolicy::FromDue => on_from_day(was_due, every, done, Counted::LateFromDue),
                 NextPolicy::Window
-                    if done < self.earliest_day(was_due, every)
-                        || latest.is_some_and(|latest| done > latest) =>
+                    if window.is_some_and(|(first, last)| done < first || done > last) =>
                 {
                     (from_done, Counted::OutsideWindow)
                 }
@@ -225,6 +249,19 @@ impl Rule {
         self.extension_percent.is_none() && self.granted != Granted::Automatic
     }
 
+    /// Whether a tolerance is given, and the class permits one.
+    #[must_use]
+    pub fn tolerates(&self) -> bool {
+        let given = self.tolerance.is_some_and(|it| it != Tolerance::default());
+        given && self.class.permits_tolerance()
+    }
+
+    /// Whether running past due takes a permission recorded before due.
+    #[must_use]
+    pub fn needs_permission(&self) -> bool {
+        self.granted == Granted::BeforeDue && self.extension_percent.is_none() && self.tolerates()
+    }
+
     /// What comes after due for this rule.
     #[must_use]
     pub fn beyond(&self) -> Beyond {
@@ -232,56 +269,6 @@ impl Rule {
             Beyond::Extension
         } else {
             Beyond::Tolerance
-        }
-    }
-
-    /// The days on which each status begins by one leg.
-    #[must_use]
-    pub fn days_of(&self, count: Count, now: Option<(Hours, NaiveDate)>) -> StatusDays {
-        match count {
-            Count::Hours { due, latest, .. } => self.days_by_hours(due, latest, now),
-            Count::Calendar { due, latest, .. } => self.days_by_calendar(due, latest),
-            Count::Missing(..) => self.unknown(),
-        }
-    }
-
-    fn unknown(&self) -> StatusDays {
-        StatusDays {
-            unknown_from: Some(NaiveDate::MIN),
-            beyond: self.beyond(),
-            ..StatusDays::default()
-        }
-    }
-
-    /// The days on which each status begins by an hours leg, from the last reading: hours already passed
-    /// begin on that reading's day, and hours still to come begin on no known day.
-    fn days_by_hours(
-        &self,
-        due: Hours,
-        latest: Hours,
-        now: Option<(Hours, NaiveDate)>,
-    ) -> StatusDays {
-        let Some((now, on)) = now else { return self.unknown() };
-        let since = |reached: bool| reached.then_some(on);
-        let late = if self.late_at_due() { due } else { latest };
-        StatusDays {
-            unknown_from: None,
-            coming_from: since(due - now <= self.notice.hours),
-            due_from: since(now > due),
-            late_from: since(now > late),
-            beyond: self.beyond(),
-        }
-    }
-
-    /// The days on which each status begins by a calendar leg; it is valid through the due day.
-    fn days_by_calendar(&self, due: NaiveDate, latest: NaiveDate) -> StatusDays {
-        let late = if self.late_at_due() { due } else { latest };
-        StatusDays {
-            unknown_from: None,
-            coming_from: Some(days_before(due, self.notice.days)),
-            due_from: Some(day_after(due)),
-            late_from: Some(day_after(late)),
-            beyond: self.beyond(),
         }
     }
 }
@@ -303,6 +290,13 @@ pub(crate) fn extension_span(every: CalendarSpan, percent: u32) -> CalendarSpan 
     let share =
         |count: u32| u32::try_from(u64::from(count) * u64::from(percent) / 100).unwrap_or(u32::MAX);
     CalendarSpan { months: share(every.months), days: share(every.days) }
+}
+
+/// So many months after due: from the same anchor, like the due day itself. An interval of days alone has no
+/// month to run to the end of, and they count from the due day.
+pub(crate) fn by_months(due: DueDay, every: CalendarSpan, months: u32) -> DueDay {
+    let due = if every.months > 0 { due } else { DueDay::on(due.day(), CalendarMode::Day) };
+    due.plus(CalendarSpan::months(months))
 }
 
 fn later_by_days(day: NaiveDate, days: u32) -> NaiveDate {

@@ -26,7 +26,7 @@ fn d(text: &str) -> NaiveDate {
 fn late_from_due_early_from_done_very_late_by_whole_intervals() {
     let rule = rule(NextPolicy::FromDue, None);
     let every = h("100");
-    let next = |done| rule.next_hours(every, Some(h("1040")), h(done), false);
+    let next = |done| rule.next_hours(every, Some((every, h("1040"))), h(done), false);
     assert_eq!((next("1043.2").due, next("1043.2").counted), (h("1140"), Counted::LateFromDue));
     assert_eq!(next("1032.5").due, h("1132.5"));
     assert_eq!((next("1190").due, next("1190").counted), (h("1240"), Counted::Skipped(2)));
@@ -44,7 +44,7 @@ fn inside_the_window_counts_from_due_even_if_early() {
     let rule = rule(NextPolicy::Window, Some(tolerance));
     let every = CalendarSpan::months(6);
     let due = DueDay::on(d("1999-01-31"), CalendarMode::Day);
-    let next = |done| rule.next_day(every, CalendarMode::Day, Some(due), d(done), false);
+    let next = |done| rule.next_day(every, CalendarMode::Day, Some((every, due)), d(done), false);
     assert_eq!(next("1999-01-13").due.day(), d("1999-07-31"));
     assert_eq!(next("1999-02-18").due.day(), d("1999-07-31"));
     assert_eq!(next("1999-02-19").due.day(), d("1999-08-19"));

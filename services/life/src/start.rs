@@ -3,20 +3,62 @@
 use crate::clock::Moment;
 use crate::count::Start;
 use crate::date_code::DayInterval;
-use crate::due::{LineSubject, Part};
 use crate::history::{ComponentState, Log};
 use crate::hours::Hours;
 use crate::line::Missing;
-use crate::programme::{CountsFrom, Limit};
+use crate::programme::{CountsFrom, Limit, NextPolicy};
+use crate::subject::{LineSubject, Part};
 use chrono::NaiveDate;
 
 /// Where a limit's count begins on a line, and the moment after which work counts.
 pub(crate) fn start_of(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Moment>) {
+    let (start, since) = exact_start(subject, limit);
+    // A shelf life proves nothing about a part that was taken off the shelf, nobody knows how old. And work
+    // done early inside a window, before the records begin, may have counted from a due after they did.
+    let proves = !(limit.shelf && subject.first_fitted().is_some())
+        && subject.item.next != NextPolicy::Window;
+    (Start { no_later: no_later(subject, &start).filter(|_| proves), ..start }, since)
+}
+
+/// Where the records of a line begin, when they do not tell where its count does.
+fn no_later(subject: &LineSubject<'_>, start: &Start) -> Option<(Option<Hours>, NaiveDate)> {
+    let why = start.hours.err().or(start.day.err())?;
+    if matches!(why, Missing::Conflict | Missing::NoComponent) {
+        return None;
+    }
+    match subject.part {
+        Part::Engine => {
+            let first = subject.engine.clock.points().first()?;
+            Some((Some(first.hours), first.moment.on))
+        }
+        Part::Component(_, component) => {
+            let (registered, hours) = component.registered?;
+            // Before its registration it was fitted already; but what was done to it then is not on record.
+            let fitted = component.first_fitted().filter(|_| {
+                matches!(start.from, CountsFrom::New | CountsFrom::Made | CountsFrom::FirstFitted)
+            });
+            Some((hours, fitted.map_or(registered.on, |fitted| fitted.min(registered.on))))
+        }
+        Part::RenewedOnly(renewal) => Some((Some(Hours::ZERO), renewal.moment.on)),
+        Part::Absent => None,
+    }
+}
+
+fn exact_start(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Moment>) {
     let from = limit.counts_from;
-    let begin = |hours, day, since| (Start { from, hours, day }, since);
+    let begin = |hours, day, since| (Start { from, hours, day, no_later: None }, since);
     match (subject.part, from) {
         (Part::Absent, _) => begin(Err(Missing::NoComponent), Err(Missing::NoComponent), None),
         (_, CountsFrom::Done) => begin(Err(Missing::NeverDone), Err(Missing::NeverDone), None),
+        // A directive cannot ask for anything before there was an engine or part to look at.
+        (Part::Engine, CountsFrom::Effective(day)) if subject.engine.made_on > Some(day) => {
+            begin(new_hours(subject), new_day(subject), None)
+        }
+        (Part::Component(_, part), CountsFrom::Effective(day))
+            if part.made.is_some_and(|made| made.first > day) =>
+        {
+            of_component(subject, part, &Limit { counts_from: CountsFrom::Made, ..limit.clone() })
+        }
         (_, CountsFrom::Effective(day)) => {
             let moment = Moment::end_of(day);
             let hours = subject.hours_at(moment).ok_or(Missing::NoHours);
@@ -24,10 +66,7 @@ pub(crate) fn start_of(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Opti
         }
         (Part::Engine, CountsFrom::Overhaul) => from_overhaul(subject, limit),
         (Part::Engine, _) => begin(new_hours(subject), new_day(subject), None),
-        (Part::Component(_, component), _) => {
-            let (hours, day) = of_component(subject, component, limit);
-            begin(hours, day, None)
-        }
+        (Part::Component(_, component), _) => of_component(subject, component, limit),
         (Part::RenewedOnly(renewal), CountsFrom::FirstFitted | CountsFrom::Fitted) => {
             let hours = subject.hours_at(renewal.moment).ok_or(Missing::NoHours);
             begin(hours, Ok(renewal.moment.on), None)
@@ -59,45 +98,61 @@ fn from_overhaul(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Mom
     match subject.engine.last_full_overhaul() {
         Some(overhaul) => {
             let hours = overhaul.hours.ok_or(Missing::NoHours);
-            (Start { from, hours, day: Ok(overhaul.moment.on) }, Some(overhaul.moment))
+            let day = Ok(overhaul.moment.on);
+            (Start { from, hours, day, no_later: None }, Some(overhaul.moment))
         }
         None if subject.engine.log == Log::Logged => {
             let from = CountsFrom::New;
-            (Start { from, hours: new_hours(subject), day: new_day(subject) }, None)
+            let (hours, day) = (new_hours(subject), new_day(subject));
+            (Start { from, hours, day, no_later: None }, None)
         }
         None => {
             let lost = Missing::NoOverhaul;
-            (Start { from, hours: Err(lost), day: Err(lost) }, None)
+            (Start { from, hours: Err(lost), day: Err(lost), no_later: None }, None)
         }
     }
 }
 
-type Sides = (Result<Hours, Missing>, Result<NaiveDate, Missing>);
-
-fn of_component(subject: &LineSubject<'_>, component: &ComponentState, limit: &Limit) -> Sides {
+fn of_component(
+    subject: &LineSubject<'_>,
+    component: &ComponentState,
+    limit: &Limit,
+) -> (Start, Option<Moment>) {
+    let begin = |from, hours, day, since| (Start { from, hours, day, no_later: None }, since);
+    let from = limit.counts_from;
     if component.lost {
-        return (Err(Missing::Conflict), Err(Missing::Conflict));
+        return begin(from, Err(Missing::Conflict), Err(Missing::Conflict), None);
     }
     // The hours on a part are known from the hours it was registered with; without them no count holds.
     let known = component.registered.and_then(|(_, hours)| hours);
     let whole_life = known.map(|_| Hours::ZERO).ok_or(Missing::NoHours);
+    let made = component.made.map(|it: DayInterval| it.day(limit.code_day)).ok_or(Missing::NoCode);
     let hours_at = |moment: Option<Moment>| {
         moment.and_then(|moment| subject.hours_at(moment)).ok_or(Missing::NoHours)
     };
-    let code_day = |it: DayInterval| it.day(limit.code_day);
-    match limit.counts_from {
+    match from {
         CountsFrom::FirstFitted => {
             let hours = match component.first_fitted_on {
                 Some(_) => whole_life,
                 None => hours_at(component.fits.first().map(|fit| fit.from)),
             };
-            (hours, component.first_fitted().ok_or(Missing::NotFitted))
+            begin(from, hours, component.first_fitted().ok_or(Missing::NotFitted), None)
         }
         CountsFrom::Fitted => {
             let fit = component.current().map(|fit| fit.from);
-            (hours_at(fit), fit.map(|it| it.on).ok_or(Missing::NotFitted))
+            begin(from, hours_at(fit), fit.map(|it| it.on).ok_or(Missing::NotFitted), fit)
         }
-        CountsFrom::Overhaul => (Err(Missing::NoOverhaul), Err(Missing::NoOverhaul)),
-        _ => (whole_life, component.made.map(code_day).ok_or(Missing::NoCode)),
+        CountsFrom::Overhaul => match (component.overhauls.last(), component.papers) {
+            (Some(last), _) => begin(from, hours_at(Some(*last)), Ok(last.on), Some(*last)),
+            (None, Some(papers)) => {
+                let hours = known.map(|known| known - papers.hours_since).ok_or(Missing::NoHours);
+                begin(from, hours, Ok(papers.on), None)
+            }
+            (None, None) if known.is_none() => {
+                begin(from, Err(Missing::NoOverhaul), Err(Missing::NoOverhaul), None)
+            }
+            (None, None) => begin(CountsFrom::New, whole_life, made, None),
+        },
+        _ => begin(from, whole_life, made, None),
     }
 }

@@ -3,10 +3,12 @@
 //! Days print as `Mon 2026-12-07`, always with how far off they are. Hours print in tenths: hours used and
 //! hours late round up, hours left and due hours round down, both the cautious side.
 
-use crate::calendar::days_between;
+use crate::calendar::{days_before, days_between};
 use crate::hours::Hours;
 use crate::ids::Uid;
-use crate::line::{AskedBy, Axis, Count, DueLine, Governs, LastDone, Leg, Overrun};
+use crate::line::{
+    AskedBy, Axis, Count, DueLine, Governs, Happened, LastDone, Leg, Missing, NoLater, Overrun,
+};
 use crate::programme::Class;
 use crate::status::Status;
 use chrono::NaiveDate;
@@ -141,7 +143,7 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
         late: late(line, as_of),
         legs: line.legs.iter().map(|leg| leg_words(line, leg, as_of)).collect(),
         last: match (line.asked_by, line.last) {
-            (AskedBy::Finding(_), _) => None,
+            (AskedBy::Finding(_) | AskedBy::Event(_) | AskedBy::Preservation(_), _) => None,
             (AskedBy::Programme, None) => Some("not on record".to_owned()),
             (AskedBy::Programme, Some(last)) => Some(last_done(line, last)),
         },
@@ -149,6 +151,10 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
             AskedBy::Programme => None,
             AskedBy::Finding(fact) => {
                 Some(format!("asked for by an open finding, record ending {}", short_id(fact.0)))
+            }
+            AskedBy::Event(happened) => Some(happened_words(line, happened)),
+            AskedBy::Preservation(fact) => {
+                Some(format!("preserved, record ending {}", short_id(fact.0)))
             }
         },
     }
@@ -180,9 +186,24 @@ fn due(line: &DueLine, as_of: NaiveDate) -> String {
             AskedBy::Finding(_) => {
                 "to be looked at again, until work at this place closes it".to_owned()
             }
-            AskedBy::Programme => "cannot be told".to_owned(),
+            AskedBy::Event(_) => "due now, until it is done".to_owned(),
+            AskedBy::Programme if line.legs.is_empty() => {
+                "nothing more is due on record".to_owned()
+            }
+            AskedBy::Programme | AskedBy::Preservation(_) => "cannot be told".to_owned(),
         },
     }
+}
+
+/// What happened, when, and how much was run since.
+fn happened_words(line: &DueLine, happened: Happened) -> String {
+    let Happened { kind, on, hours, fact } = happened;
+    let at = hours.map_or_else(String::new, |hours| format!(" at {} h", hours.tenths_up()));
+    let since = line.hours_now.zip(hours).map_or_else(
+        || "hours run since are not known".to_owned(),
+        |(now, then)| format!("{} h run since", (now - then).tenths_up()),
+    );
+    format!("{} on {on}{at}, record ending {}: {since}", kind.printed(), short_id(fact.0))
 }
 
 fn due_on_day(on: NaiveDate, as_of: NaiveDate) -> String {
@@ -226,8 +247,9 @@ fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {
         Status::InExtension => "extension",
         _ => return Some(format!("{past} past due")),
     };
-    // Only a side that is past due uses its permission up.
-    let days = line.latest_on().filter(|_| by.days > 0);
+    // Only a side that is past due uses its permission up. One that somebody gave may end before its tolerance.
+    let past_due = line.legs.iter().filter(|leg| leg.days.due_from.is_some_and(|due| due <= as_of));
+    let days = past_due.filter_map(|leg| leg.days.late_from).min().map(|late| days_before(late, 1));
     let hours = line.latest_hours().filter(|_| by.hours > Hours::ZERO);
     let days = days.map(|on| format!("on {}", day_from(on, as_of)));
     let ends: Vec<String> = days.into_iter().chain(hours.map(|at| at_hours(line, at))).collect();
@@ -258,9 +280,19 @@ fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {
         words: match leg.count {
             Count::Hours { from, due, latest } => hours_leg(line, from, due, latest),
             Count::Calendar { from, due, latest } => calendar_leg(from, due, latest, as_of),
-            Count::Missing(_, why) => format!("cannot be told: {}", why.printed()),
+            Count::Missing(_, why) => missing_leg(leg, why, as_of),
         },
     }
+}
+
+/// A leg that cannot be told, and what the records prove all the same.
+fn missing_leg(leg: &Leg, why: Missing, as_of: NaiveDate) -> String {
+    let bound = match leg.no_later {
+        Some(NoLater::Hours { due, .. }) => format!("; due no later than {} h", due.tenths_down()),
+        Some(NoLater::Day { due, .. }) => format!("; due no later than {}", day_from(due, as_of)),
+        None => String::new(),
+    };
+    format!("cannot be told: {}{bound}", why.printed())
 }
 
 fn hours_leg(line: &DueLine, from: Hours, due: Hours, latest: Hours) -> String {

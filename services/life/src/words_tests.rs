@@ -19,7 +19,10 @@ fn line(legs: Vec<Count>) -> DueLine {
         component: None,
         class: Class::Recommended,
         source: "invented manual 5.2".to_owned(),
-        legs: legs.into_iter().map(|count| Leg { limit: None, count, days: days(count) }).collect(),
+        legs: legs
+            .into_iter()
+            .map(|count| Leg { limit: None, count, no_later: None, days: days(count) })
+            .collect(),
         hours_now: Some(Hours::from_whole(292)),
         hours_on: Some(on("2026-11-20")),
         meter_now: Some(Hours::from_whole(540)),

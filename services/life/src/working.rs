@@ -5,17 +5,20 @@
 //! line, with a recorder looking on.
 
 use crate::calendar::{CalendarMode, CalendarSpan, days_between};
-use crate::clock::Segment;
+use crate::clock::{Clock, Moment, Segment};
 use crate::count::{DoneOnce, Start, Step};
-use crate::due::{LineSubject, Part, line, subjects};
+use crate::due::line;
 use crate::fact::Host;
-use crate::history::History;
+use crate::history::{ConcessionRecord, History};
 use crate::hours::Hours;
 use crate::ids::EngineId;
-use crate::line::{AskedBy, Axis, DueLine};
+use crate::line::{AskedBy, Axis, Count, DueLine};
 use crate::programme::{CountsFrom, EngineType};
-use crate::rule::{Counted, DueDay, Next, Rule, extension_span};
+use crate::rule::{Counted, DueDay, Next, Rule, by_months, extension_span};
 use crate::status::Beyond;
+use crate::subject::{LineSubject, Part, subjects};
+use crate::working_applies::applies_words;
+use crate::working_asked::{event_words, finding_words, preservation_words};
 use crate::working_rule::{allowance, limit_words, rule_words};
 use crate::working_status::{governing, left, leg_status};
 use chrono::NaiveDate;
@@ -30,49 +33,53 @@ pub fn working(
     as_of: NaiveDate,
 ) -> Vec<String> {
     let mut words = vec![format!("As of {as_of}.")];
-    if let AskedBy::Finding(fact) = due_line.asked_by {
-        words.push(format!(
-            "{} (record {fact}, {}); no later work there answers it.",
-            due_line.title, due_line.source
-        ));
-    }
-    let subject = subjects(history, id, engine_type).find(|subject| {
-        due_line.asked_by == AskedBy::Programme
-            && subject.item.id == due_line.item
-            && subject.position == due_line.position.as_ref()
-            && due_line.component == component_of(subject.part)
-    });
-    if let Some(subject) = subject {
-        let mut steps = Vec::new();
-        let _numbers = line(&subject, &mut steps);
-        let rule = Rule::from(subject.item);
-        words.push(hours_now(&subject));
-        words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
-        words.extend(rule_words(&rule));
-        words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
-        words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
-        words.extend(due_line.legs.iter().map(|leg| leg_status(leg, &rule, due_line, as_of)));
-        words.extend(governing(due_line, as_of));
+    match due_line.asked_by {
+        AskedBy::Programme | AskedBy::Event(_) => {
+            let subject = subjects(history, id, engine_type).find(|subject| {
+                subject.item.id == due_line.item
+                    && subject.position == due_line.position.as_ref()
+                    && due_line.component == subject.component()
+            });
+            words.extend(subject.into_iter().flat_map(|subject| match due_line.asked_by {
+                AskedBy::Event(happened) => event_words(&subject, due_line, happened),
+                _ => counted_words(&subject, due_line, as_of),
+            }));
+        }
+        AskedBy::Finding(fact) => {
+            words.extend(finding_words(history.engine(id), due_line, fact, as_of));
+        }
+        AskedBy::Preservation(fact) => words.extend(preservation_words(due_line, fact, as_of)),
     }
     words.push(format!("Status: {}.", due_line.status(as_of).printed()));
     words
 }
 
-fn component_of(part: Part<'_>) -> Option<crate::ids::ComponentId> {
-    match part {
-        Part::Component(id, _) => Some(id),
-        _ => None,
-    }
+/// The working of a line that a programme counts.
+fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate) -> Vec<String> {
+    let mut steps = Vec::new();
+    let _numbers = line(subject, &mut steps);
+    let rule = Rule::from(subject.item);
+    let mut words = vec![hours_now(subject)];
+    words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
+    words.extend(rule_words(&rule));
+    words.extend(applies_words(subject));
+    words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
+    words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
+    words.extend(due_line.legs.iter().map(|leg| {
+        let (rule, given) = subject.permitted(leg.count);
+        leg_status(leg, (&rule, given.and_then(|it| it.until)), due_line, as_of)
+    }));
+    words.extend(governing(due_line, as_of));
+    words
 }
 
 /// The sum that makes the hours now, each piece with where it comes from.
-fn hours_now(subject: &LineSubject<'_>) -> String {
+pub(crate) fn hours_now(subject: &LineSubject<'_>) -> String {
     let Some((now, on)) = subject.now() else {
         return "Hours now: not known.".to_owned();
     };
-    let engine = || pieces(subject.engine.clock.segments());
     let sum = match subject.part {
-        Part::Engine | Part::Absent => engine(),
+        Part::Engine | Part::Absent => pieces(subject.engine.clock.segments()),
         Part::RenewedOnly(renewal) => {
             let then = subject.engine.clock.at(renewal.moment).map(|point| point.hours);
             let then = then.unwrap_or_default();
@@ -81,7 +88,7 @@ fn hours_now(subject: &LineSubject<'_>) -> String {
         Part::Component(id, component) => {
             let base = component.registered.and_then(|(_, hours)| hours).unwrap_or_default();
             let end = crate::clock::Moment::end_of(NaiveDate::MAX);
-            let stays = subject.history.component_stays(id, end).filter_map(|(fit, from, to)| {
+            let stays = subject.history.component_stays(id, end).filter_map(|(fit, (from, to))| {
                 let host = match fit.host {
                     Host::Engine(id) => format!("engine {id}"),
                     Host::Aircraft(id) => format!("aircraft {id}"),
@@ -91,6 +98,18 @@ fn hours_now(subject: &LineSubject<'_>) -> String {
             format!("{base} [when registered]{}", stays.collect::<String>())
         }
     };
+    hours_now_words(&sum, now, on)
+}
+
+/// The hours on the engine itself, as a sum.
+pub(crate) fn engine_hours_now(clock: &Clock) -> String {
+    clock.now().map_or_else(
+        || "Hours now: not known.".to_owned(),
+        |now| hours_now_words(&pieces(clock.segments()), now.hours, now.moment.on),
+    )
+}
+
+fn hours_now_words(sum: &str, now: Hours, on: NaiveDate) -> String {
     format!("Hours now: {sum} = {now} h, read {on}.")
 }
 
@@ -117,10 +136,8 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
             format!("First due: {from} h + {every} h = {due} h.")
         }
         Step::FirstDay { due, .. } => format!("First due: {}.", day_sum(due)),
-        Step::DoneHours { done, was_due, every, next } => {
-            done_hours(done, was_due, every, next, rule)
-        }
-        Step::DoneDay { done, was_due, every, next } => done_day(done, was_due, every, next, rule),
+        Step::DoneHours { done, was, every, next } => done_hours(done, was, every, next, rule),
+        Step::DoneDay { done, was, next } => done_day(done, was, next, rule),
         Step::ShelfKept { fitted, due } => {
             format!("First fitted {fitted}, not past {due}: the shelf life is over and done with.")
         }
@@ -132,6 +149,24 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
             format!("Latest: {due} h + {} h = {latest} h ({}).", latest - due, allowance(rule))
         }
         Step::LatestDay { due, every, latest } => latest_day(due, every, latest, rule)?,
+        Step::Steps { from, next } => format!("First step: {}.", next_step(from, next)?),
+        Step::DoneSteps { done, from, was, next } => done_steps(done, from, was, next),
+        Step::FirstOver(done, axis) => format!(
+            "Done{} ({}): the first interval is over, and nothing repeats by {}.",
+            on(done),
+            what(done),
+            axis_word(axis)
+        ),
+        Step::Span(span) => format!("By itself: {span}."),
+        Step::Permission { count, given, at } => permission_words(count, given, at),
+        Step::NoLaterHours { from, every, due } => format!(
+            "No later than: {from} h + {every} h = {due} h, because the records begin at {from} h and it was not done since."
+        ),
+        Step::NoLaterDay { due } => format!(
+            "No later than: {}, because the records begin {} and it was not done since.",
+            day_sum(due),
+            due.anchor
+        ),
         Step::Missing(axis, why) => {
             format!("Not known by {}: {}.", axis_word(axis), why.printed())
         }
@@ -162,6 +197,25 @@ fn start_words(start: Start, axis: Axis) -> Option<String> {
     Some(format!("{side} from {what}: {}.", at?))
 }
 
+/// The permission that a leg needs to run past due, and how it stands to it.
+fn permission_words(count: Count, given: Option<&ConcessionRecord>, at: Option<Hours>) -> String {
+    let (axis, due, then) = match count {
+        Count::Hours { due, .. } => {
+            let then = at.map_or_else(String::new, |at| format!(" at {at} h"));
+            (Axis::Hours, format!("{due} h"), then)
+        }
+        Count::Calendar { due, .. } => (Axis::Calendar, due.to_string(), String::new()),
+        Count::Missing(axis, _) => (axis, String::new(), String::new()),
+    };
+    let side = axis_word(axis);
+    let Some(given) = given else {
+        return format!("Permission by {side}: none on record that was given before due {due}.");
+    };
+    let until = given.until.map_or_else(String::new, |until| format!(", until {until}"));
+    let Moment { on, fact, .. } = given.moment;
+    format!("Permission by {side}: record {fact}, given {on}{then}, not after due {due}{until}.")
+}
+
 /// A due day as a sum from its anchor.
 fn day_sum(due: DueDay) -> String {
     let end = match due.mode {
@@ -173,28 +227,28 @@ fn day_sum(due: DueDay) -> String {
 
 fn done_hours(
     done: DoneOnce,
-    was_due: Option<Hours>,
+    was: Option<(Hours, Hours)>,
     every: Hours,
     next: Next<Hours, Hours>,
     rule: &Rule,
 ) -> String {
     let at = done.hours.unwrap_or_default();
-    let due = was_due.unwrap_or_default();
-    let window = rule.allowance_hours(every);
+    let (interval, due) = was.unwrap_or_default();
+    let window = rule.window_hours(interval);
     let (why, sum) = match next.counted {
         Counted::LateFromDue | Counted::InWindow => {
-            (counted_words(next.counted), format!("{due} h + {every} h"))
+            (reason_words(next.counted), format!("{due} h + {every} h"))
         }
         Counted::Skipped(times) => {
-            (counted_words(next.counted), format!("{due} h + {times} x {every} h"))
+            (reason_words(next.counted), format!("{due} h + {times} x {every} h"))
         }
-        _ => (counted_words(next.counted), format!("{at} h + {every} h")),
+        _ => (reason_words(next.counted), format!("{at} h + {every} h")),
     };
     let against = match next.counted {
         Counted::InWindow | Counted::OutsideWindow => {
             format!(", due {due} h with a window of {window} h either side")
         }
-        _ => was_due.map_or_else(String::new, |due| format!(", due {due} h")),
+        _ => was.map_or_else(String::new, |(_, due)| format!(", due {due} h")),
     };
     format!(
         "Done{} at {at} h ({}){against}: {why}. Next due: {sum} = {} h.",
@@ -206,13 +260,12 @@ fn done_hours(
 
 fn done_day(
     done: DoneOnce,
-    was_due: Option<DueDay>,
-    every: CalendarSpan,
+    was: Option<(CalendarSpan, DueDay)>,
     next: Next<DueDay, i64>,
     rule: &Rule,
 ) -> String {
-    let window = |due| {
-        let (first, last) = (rule.earliest_day(due, every), rule.latest_day(due, every));
+    let window = |interval, due| {
+        let (first, last) = rule.window_days(due, interval);
         match next.counted {
             Counted::InWindow | Counted::OutsideWindow => {
                 format!(" with a window from {first} to {last}")
@@ -220,8 +273,9 @@ fn done_day(
             _ => String::new(),
         }
     };
-    let against =
-        was_due.map_or_else(String::new, |due| format!(", due {}{}", due.day(), window(due)));
+    let against = was.map_or_else(String::new, |(interval, due)| {
+        format!(", due {}{}", due.day(), window(interval, due))
+    });
     let start = match next.counted {
         Counted::LateFromDue | Counted::InWindow | Counted::Skipped(_) => ", from the same start",
         _ => "",
@@ -230,7 +284,7 @@ fn done_day(
         "Done{} ({}){against}: {}. Next due{start}: {}.",
         on(done),
         what(done),
-        counted_words(next.counted),
+        reason_words(next.counted),
         day_sum(next.due)
     )
 }
@@ -240,13 +294,28 @@ fn on(done: DoneOnce) -> String {
     done.on.map_or_else(String::new, |day| format!(" {day}"))
 }
 
+/// The next step as a sum from the start.
+fn next_step(from: Hours, step: Option<Hours>) -> Option<String> {
+    step.map(|step| format!("{from} h + {step} h = {} h", from + step))
+}
+
+fn done_steps(done: DoneOnce, from: Hours, was: Hours, next: Option<Hours>) -> String {
+    let at = done.hours.unwrap_or_default();
+    let due = from + was;
+    let closes =
+        if at < due { "the next step, a little early" } else { "every step it has reached" };
+    let next = next_step(from, next)
+        .map_or_else(|| "No step is left.".to_owned(), |sum| format!("Next step: {sum}."));
+    format!("Done{} at {at} h ({}), due {due} h: closes {closes}. {next}", on(done), what(done))
+}
+
 /// What was done, and the record that says so.
 fn what(done: DoneOnce) -> String {
     let action = done.action.word();
     done.fact.map_or_else(|| action.to_owned(), |fact| format!("{action}, record {fact}"))
 }
 
-fn counted_words(counted: Counted) -> String {
+fn reason_words(counted: Counted) -> String {
     match counted {
         Counted::Afresh => "the count starts afresh from when it was done".to_owned(),
         Counted::FromDone => "this rule counts from when it was done".to_owned(),
@@ -269,11 +338,12 @@ fn latest_day(due: DueDay, every: CalendarSpan, latest: NaiveDate, rule: &Rule) 
     }
     // An extension, and a tolerance in months, count from the anchor like the due day itself; a tolerance in
     // days counts from the due day.
-    let span = match (rule.beyond(), rule.extension_percent) {
-        (Beyond::Extension, Some(percent)) => Some(extension_span(every, percent)),
-        _ => rule.tolerance.and_then(|it| it.months).map(CalendarSpan::months),
+    let months = rule.tolerance.and_then(|it| it.months);
+    let by_anchor = match (rule.beyond(), rule.extension_percent) {
+        (Beyond::Extension, Some(percent)) => Some(due.plus(extension_span(every, percent))),
+        _ => months.map(|months| by_months(due, every, months)),
     };
-    let by_anchor = span.map(|span| due.plus(span)).filter(|it| it.day() == latest);
+    let by_anchor = by_anchor.filter(|it| it.day() == latest);
     let sum = by_anchor.map_or_else(
         || {
             format!(

@@ -1,7 +1,7 @@
 //! The first part of a working: the rule in words, so that whoever redoes the sums needs nothing else.
 
 use crate::calendar::{CalendarMode, CalendarSpan};
-use crate::programme::{Granted, Limit, NextPolicy, Tolerance};
+use crate::programme::{Granted, Interval, Limit, NextPolicy, Tolerance};
 use crate::rule::Rule;
 use crate::status::Beyond;
 
@@ -33,9 +33,7 @@ fn past_due(rule: &Rule) -> String {
     let strictest = if parts.len() > 1 { ", the strictest on each side" } else { "" };
     let granted = match rule.granted {
         Granted::Automatic => "",
-        Granted::BeforeDue => {
-            "; it needs a permission recorded before due and none is on record, so overdue at once"
-        }
+        Granted::BeforeDue => "; it needs a permission recorded before due, else overdue at once",
         Granted::EnRoute => {
             "; it is only for reaching a place where the work can be done, so overdue at once"
         }
@@ -62,19 +60,29 @@ fn tolerance_parts(tolerance: Tolerance) -> Vec<String> {
     hours.into_iter().chain(months).chain(days).chain(share).collect()
 }
 
-/// A limit and its intervals.
+/// A limit and its intervals: steps, then the first, then the repeat.
 pub(crate) fn limit_words(limit: &Limit) -> String {
     let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
-    let spans = limit.spans.iter().map(|span| match limit.calendar {
+    let steps: Vec<String> = limit.once.iter().map(|step| format!("{step} h")).collect();
+    let steps = (!steps.is_empty()).then(|| format!("once at {}", steps.join(", ")));
+    let first = limit.first.as_ref().map(|first| interval(first, limit.calendar, "within"));
+    let every = Some(&limit.every).filter(|every| !every.is_empty());
+    let every = every.map(|every| interval(every, limit.calendar, "every"));
+    let all: Vec<String> = steps.into_iter().chain(first).chain(every).collect();
+    format!("Limit{name}: {}.", all.join("; then "))
+}
+
+fn interval(interval: &Interval, mode: CalendarMode, word: &str) -> String {
+    let spans = interval.spans.iter().map(|span| match mode {
         CalendarMode::EndOfMonth if span.months > 0 => {
-            format!("every {span}, to the end of the month")
+            format!("{word} {span}, to the end of the month")
         }
-        _ => format!("every {span}"),
+        _ => format!("{word} {span}"),
     });
-    let hours = limit.hours.map(|hours| format!("every {hours} h"));
+    let hours = interval.hours.map(|hours| format!("{word} {hours} h"));
     let all: Vec<String> = hours.into_iter().chain(spans).collect();
     let first = if all.len() > 1 { ", whichever comes first" } else { "" };
-    format!("Limit{name}: {}{first}.", all.join(" or "))
+    format!("{}{first}", all.join(" or "))
 }
 
 /// What a permission to run past due is called.

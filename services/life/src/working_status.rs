@@ -2,7 +2,7 @@
 
 use crate::calendar::days_between;
 use crate::hours::Hours;
-use crate::line::{Count, DueLine, Governs, Leg};
+use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater};
 use crate::rule::Rule;
 use crate::status::Status;
 use crate::working::axis_word;
@@ -23,8 +23,13 @@ pub(crate) fn left(leg: &Leg, line: &DueLine, as_of: NaiveDate) -> Option<String
     }
 }
 
-/// How a leg stands, and the comparison that says so.
-pub(crate) fn leg_status(leg: &Leg, rule: &Rule, line: &DueLine, as_of: NaiveDate) -> String {
+/// How a leg stands, and the comparison that says so. A permission may end before its tolerance does.
+pub(crate) fn leg_status(
+    leg: &Leg,
+    (rule, until): (&Rule, Option<NaiveDate>),
+    line: &DueLine,
+    as_of: NaiveDate,
+) -> String {
     let status = leg.days.on(as_of);
     let (side, why) = match leg.count {
         Count::Hours { due, latest, .. } => {
@@ -34,22 +39,52 @@ pub(crate) fn leg_status(leg: &Leg, rule: &Rule, line: &DueLine, as_of: NaiveDat
                 {
                     format!("the reading of {now} h was made after this day")
                 }
-                Some(now) => by_hours(status, due, latest, now, rule),
+                Some(now) => {
+                    let ended = until.filter(|_| status == Status::Overdue && now <= latest);
+                    let by_end = ended.map(|until| {
+                        format!("{now} h is past {due} h, and {}", ended_words(until))
+                    });
+                    by_end.unwrap_or_else(|| by_hours(status, due, latest, now, rule))
+                }
                 None => "the hours now are not known".to_owned(),
             };
             ("hours", why)
         }
         Count::Calendar { due, latest, .. } => {
-            ("calendar", by_calendar(status, due, latest, as_of, rule))
+            let ended = until.filter(|_| status == Status::Overdue && as_of <= latest);
+            let by_end =
+                ended.map(|until| format!("{as_of} is past {due}, and {}", ended_words(until)));
+            let why = by_end.unwrap_or_else(|| by_calendar(status, due, latest, as_of, rule));
+            ("calendar", why)
         }
-        Count::Missing(axis, why) => (axis_word(axis), why.printed().to_owned()),
+        Count::Missing(axis, why) => (axis_word(axis), missing(leg, why, rule, line, as_of)),
     };
     format!("By {side}{}: {}, because {why}.", limit_name(leg), status.printed())
+}
+
+fn ended_words(until: NaiveDate) -> String {
+    format!("the permission ended {until}")
 }
 
 /// The name of a leg's limit after a comma, where the item has several.
 fn limit_name(leg: &Leg) -> String {
     leg.limit.as_ref().map_or_else(String::new, |name| format!(", {name}"))
+}
+
+/// Why a leg cannot be told; or, past its bound, that it is overdue all the same.
+fn missing(leg: &Leg, why: Missing, rule: &Rule, line: &DueLine, as_of: NaiveDate) -> String {
+    let bound = leg.no_later.filter(|_| leg.days.on(as_of) == Status::Overdue);
+    match (bound, line.hours_now) {
+        (Some(NoLater::Hours { due, latest }), Some(now)) => {
+            let late = if rule.late_at_due() { due } else { latest };
+            format!("it was due no later than {due} h, and {now} h is past {late} h")
+        }
+        (Some(NoLater::Day { due, latest }), _) => {
+            let late = if rule.late_at_due() { due } else { latest };
+            format!("it was due no later than {due}, and {as_of} is past {late}")
+        }
+        _ => why.printed().to_owned(),
+    }
 }
 
 fn by_hours(status: Status, due: Hours, latest: Hours, now: Hours, rule: &Rule) -> String {

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use gudgeon_life::clock::Moment;
 use gudgeon_life::fact::Host;
-use gudgeon_life::history::{Fit, History};
+use gudgeon_life::history::{EventRecord, Fit, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::ComponentId;
 use serde::Serialize;
@@ -19,6 +19,12 @@ pub(crate) struct ComponentOut {
     code: Option<CodeOut>,
     /// Rounded up; `null` when they are not known.
     hours: Option<String>,
+    /// Hours since its last overhaul, rounded up; `null` when none is on record, or they are not known.
+    tso: Option<String>,
+    /// Its overhauls as an assembly of its own, in order.
+    overhauls: Vec<OverhaulOut>,
+    /// What was told of the part itself, apart from the engine it was on, in order.
+    events: Vec<EventOut>,
     first_fitted_on: Option<String>,
     fits: Vec<FitOut>,
     in_conflict: bool,
@@ -30,6 +36,20 @@ struct CodeOut {
     text: String,
     made_first: Option<String>,
     made_last: Option<String>,
+}
+
+/// An overhaul: by a record here, or by the papers that came with the part.
+#[derive(Clone, Debug, Serialize)]
+struct OverhaulOut {
+    on: String,
+    record: Option<String>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+struct EventOut {
+    kind: &'static str,
+    on: String,
+    record: String,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -49,6 +69,11 @@ impl ComponentOut {
         let state = history.component(id)?;
         let hours = history.component_hours(id, Moment::end_of(as_of));
         let made = state.made;
+        let by_papers = state.papers.map(|it| OverhaulOut { on: it.on.to_string(), record: None });
+        let here = state.overhauls.iter().map(|moment| OverhaulOut {
+            on: moment.on.to_string(),
+            record: Some(moment.fact.to_string()),
+        });
         Some(Self {
             id: id.to_string(),
             label: state.label(),
@@ -62,10 +87,21 @@ impl ComponentOut {
                 made_last: made.map(|made| made.last.to_string()),
             }),
             hours: hours.map(Hours::tenths_up),
+            tso: history.component_tso(id).map(Hours::tenths_up),
+            overhauls: by_papers.into_iter().chain(here).collect(),
+            events: state.events.iter().map(event).collect(),
             first_fitted_on: state.first_fitted().map(|day| day.to_string()),
             fits: state.fits.iter().map(fit).collect(),
             in_conflict: state.lost,
         })
+    }
+}
+
+fn event(event: &EventRecord) -> EventOut {
+    EventOut {
+        kind: event.kind.word(),
+        on: event.moment.on.to_string(),
+        record: event.moment.fact.to_string(),
     }
 }
 

@@ -4,7 +4,9 @@
 use super::Coded;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Overrun};
+use gudgeon_life::line::{
+    AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, NoLater, Overrun,
+};
 use gudgeon_life::status::{Beyond, Status, StatusDays};
 use serde::Serialize;
 
@@ -13,8 +15,7 @@ use serde::Serialize;
 pub(crate) struct LineOut {
     item: String,
     title: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    finding: Option<String>,
+    asked_by: AskedByOut,
     position: Option<String>,
     component: Option<String>,
     class: &'static str,
@@ -36,6 +37,25 @@ pub(crate) struct LineOut {
     notes: Vec<Coded>,
     #[serde(skip_serializing_if = "Option::is_none")]
     working: Option<Vec<String>>,
+}
+
+/// What asks for a line, and the record behind it.
+#[derive(Clone, Debug, Serialize)]
+struct AskedByOut {
+    kind: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    record: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    happened: Option<HappenedOut>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+struct HappenedOut {
+    kind: &'static str,
+    on: String,
+    hours: Option<String>,
+    /// Run since then, up to the last reading; rounded up.
+    hours_since: Option<String>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -72,6 +92,16 @@ struct LegOut {
     latest: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     missing: Option<Coded>,
+    /// What the records prove all the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    no_later: Option<NoLaterOut>,
+}
+
+/// Due no later than this, tolerance or extension apart.
+#[derive(Clone, Debug, Serialize)]
+struct NoLaterOut {
+    due: String,
+    latest: String,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -90,10 +120,7 @@ impl LineOut {
         Self {
             item: line.item.to_string(),
             title: line.title.clone(),
-            finding: match line.asked_by {
-                AskedBy::Programme => None,
-                AskedBy::Finding(fact) => Some(fact.to_string()),
-            },
+            asked_by: asked_by(line),
             position: text(line.position.as_ref()),
             component: text(line.component),
             class: line.class.word(),
@@ -149,6 +176,25 @@ fn overrun(by: Overrun) -> OverrunOut {
     OverrunOut { hours: by.hours.tenths_up(), days: by.days }
 }
 
+fn asked_by(line: &DueLine) -> AskedByOut {
+    let by = |kind, record| AskedByOut { kind, record, happened: None };
+    match line.asked_by {
+        AskedBy::Programme => by("programme", None),
+        AskedBy::Finding(fact) => by("finding", Some(fact.to_string())),
+        AskedBy::Preservation(fact) => by("preservation", Some(fact.to_string())),
+        AskedBy::Event(Happened { kind, on, hours, fact }) => AskedByOut {
+            kind: "event",
+            record: Some(fact.to_string()),
+            happened: Some(HappenedOut {
+                kind: kind.word(),
+                on: on.to_string(),
+                hours: hours.map(Hours::tenths_up),
+                hours_since: line.hours_now.zip(hours).map(|(now, then)| (now - then).tenths_up()),
+            }),
+        },
+    }
+}
+
 fn last(last: LastDone) -> LastOut {
     LastOut {
         hours: last.hours.map(Hours::tenths_up),
@@ -167,6 +213,7 @@ fn leg(leg: &Leg) -> LegOut {
         due: Some(due),
         latest: Some(latest),
         missing: None,
+        no_later: None,
     };
     match leg.count {
         Count::Hours { from, due, latest } => {
@@ -185,7 +232,19 @@ fn leg(leg: &Leg) -> LegOut {
             due: None,
             latest: None,
             missing: Some(Coded { code: why.word(), detail: why.printed().to_owned() }),
+            no_later: leg.no_later.map(no_later),
         },
+    }
+}
+
+fn no_later(bound: NoLater) -> NoLaterOut {
+    match bound {
+        NoLater::Hours { due, latest } => {
+            NoLaterOut { due: due.to_string(), latest: latest.to_string() }
+        }
+        NoLater::Day { due, latest } => {
+            NoLaterOut { due: due.to_string(), latest: latest.to_string() }
+        }
     }
 }
 

@@ -5,7 +5,8 @@
 use super::{hex, instant};
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
-    Amendment, ComponentRegistered, Content, Entry, Host, Inspection, PartyRole, Stream, StreamKind,
+    Affected, Amendment, ComponentRegistered, Concession, Content, Described, Entry, Finding, Host,
+    Inspection, Papers, PartyRole, Stream, StreamKind,
 };
 use gudgeon_life::ids::PositionId;
 use gudgeon_store::Stored;
@@ -57,6 +58,12 @@ pub(crate) const fn kind(content: &Content) -> &'static str {
         Content::MeterChanged(_) => "meter-changed",
         Content::Reading(_) => "reading",
         Content::Inspection(_) => "inspection",
+        Content::Event(_) => "event",
+        Content::Preserved(_) => "preserved",
+        Content::Concession(_) => "concession",
+        Content::ComponentOverhauled(_) => "component-overhauled",
+        Content::MakerRestart(_) => "maker-restart",
+        Content::Described(_) => "described",
         Content::Amendment(_) => "amendment",
     }
 }
@@ -105,6 +112,7 @@ fn content_body(content: &Content) -> Value {
             "basis": it.basis.word(),
             "tsn": text(it.tsn),
             "made_on": text(it.made_on),
+            "overhauled": it.overhauled.map(papers),
         }),
         Content::ComponentRegistered(it) => component(it),
         Content::Ownership(it) => with(host(it.of), "owner", it.owner.to_string()),
@@ -136,6 +144,21 @@ fn content_body(content: &Content) -> Value {
         }),
         Content::Reading(it) => with(host(it.of), "meter", it.meter.to_string()),
         Content::Inspection(it) => inspection(it),
+        Content::Event(it) => {
+            let mut fields = affected(it.of);
+            fields.insert("kind".to_owned(), json!(it.kind.word()));
+            fields.insert("meter".to_owned(), json!(text(it.meter)));
+            Value::Object(fields)
+        }
+        Content::Preserved(it) => {
+            json!({ "engine": it.engine.to_string(), "until": text(it.until) })
+        }
+        Content::Concession(it) => concession(it),
+        Content::ComponentOverhauled(it) => {
+            json!({ "component": it.component.to_string(), "release": release(it.released) })
+        }
+        Content::MakerRestart(it) => json!({ "engine": it.engine.to_string() }),
+        Content::Described(it) => described(it),
         Content::Amendment(it) => amendment(it),
     }
 }
@@ -149,7 +172,44 @@ fn component(it: &ComponentRegistered) -> Value {
         "code": code.map(|code| json!({ "scheme": code.scheme.word(), "text": code.text })),
         "hours": text(it.hours),
         "first_fitted_on": text(it.first_fitted_on),
+        "overhauled": it.overhauled.map(papers),
     })
+}
+
+fn papers(papers: Papers) -> Value {
+    json!({ "on": papers.on.to_string(), "hours_since": papers.hours_since.to_string() })
+}
+
+/// Who released it travels beside the fact and is put back here, unless it was erased.
+fn release(released: bool) -> Option<Value> {
+    released.then(|| json!({}))
+}
+
+fn concession(it: &Concession) -> Value {
+    json!({
+        "engine": it.engine.to_string(),
+        "item": it.item.as_str(),
+        "position": text(it.position.as_ref()),
+        "until": text(it.until),
+    })
+}
+
+fn described(it: &Described) -> Value {
+    let mut fields = host(it.of);
+    let values = it.values.iter();
+    fields.extend(values.map(|(attribute, words)| (attribute.word().to_owned(), json!(words))));
+    Value::Object(fields)
+}
+
+fn finding(it: &Finding) -> Value {
+    let mut fields = one("item", it.item.to_string());
+    fields.insert("position".to_owned(), json!(text(it.position.as_ref())));
+    fields.insert("condition".to_owned(), json!(it.condition.word()));
+    if let Some(recheck) = it.recheck {
+        let recheck = json!({ "hours": text(recheck.hours), "on": text(recheck.on) });
+        fields.insert("recheck".to_owned(), recheck);
+    }
+    Value::Object(fields)
 }
 
 fn inspection(it: &Inspection) -> Value {
@@ -157,13 +217,6 @@ fn inspection(it: &Inspection) -> Value {
         .readings
         .iter()
         .map(|reading| json!({ "on": reading.on.to_string(), "meter": reading.meter.to_string() }));
-    let findings = it.findings.iter().map(|finding| {
-        json!({
-            "item": finding.item.as_str(),
-            "position": text(finding.position.as_ref()),
-            "condition": finding.condition.word(),
-        })
-    });
     let measurements = it.measurements.iter().map(|measured| {
         json!({
             "quantity": measured.quantity.as_str(),
@@ -194,14 +247,13 @@ fn inspection(it: &Inspection) -> Value {
         "opened_on": it.opened_on.to_string(),
         "readings": readings.collect::<Vec<_>>(),
         "tsn": text(it.tsn),
-        "findings": findings.collect::<Vec<_>>(),
+        "findings": it.findings.iter().map(finding).collect::<Vec<_>>(),
         "measurements": measurements.collect::<Vec<_>>(),
         "work": work.collect::<Vec<_>>(),
         "marks": marks.collect::<Vec<_>>(),
         "overhaul": it.overhaul.map(|scope| json!({ "scope": scope.word() })),
         "test_run": text(it.test_run),
-        // Who released it travels beside the fact and is put back here, unless it was erased.
-        "release": it.released.then(|| json!({})),
+        "release": release(it.released),
     })
 }
 
@@ -232,6 +284,13 @@ fn host(host: Host) -> Map<String, Value> {
     match host {
         Host::Engine(id) => one("engine", id.to_string()),
         Host::Aircraft(id) => one("aircraft", id.to_string()),
+    }
+}
+
+fn affected(affected: Affected) -> Map<String, Value> {
+    match affected {
+        Affected::Engine(id) => one("engine", id.to_string()),
+        Affected::Component(id) => one("component", id.to_string()),
     }
 }
 

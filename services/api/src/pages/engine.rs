@@ -14,8 +14,8 @@ use gudgeon_life::clock::Moment;
 use gudgeon_life::fact::Stream;
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{ComponentId, EngineId};
-use gudgeon_life::line::DueLine;
+use gudgeon_life::ids::{ComponentId, EngineId, FactId};
+use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::words::{LegWords, day, day_from, line_words, short_id, urgency};
 use gudgeon_life::working::working;
@@ -59,7 +59,9 @@ struct Line {
     last: Option<String>,
     /// The record of the last work, as the timeline on the same page names it.
     record: Option<String>,
-    finding: Option<String>,
+    /// The finding, happening or preservation that asks for it, and its record in the timeline.
+    asked: Option<String>,
+    asked_record: Option<String>,
     notes: Vec<&'static str>,
     working: Vec<String>,
 }
@@ -173,7 +175,12 @@ fn line_of(
     let status = line.status(as_of);
     let words = line_words(line, as_of);
     let invented = if engine_type.is_some_and(|it| it.invented) { " (invented)" } else { "" };
-    let record = line.last.map(|last| last.fact.to_string());
+    let shown = |fact: FactId| Some(fact.to_string()).filter(|it| timeline.holds(it));
+    let asked_record = match line.asked_by {
+        AskedBy::Programme => None,
+        AskedBy::Finding(fact) | AskedBy::Preservation(fact) => Some(fact),
+        AskedBy::Event(happened) => Some(happened.fact),
+    };
     Line {
         key: status.word(),
         status: status.printed(),
@@ -191,8 +198,9 @@ fn line_of(
         class: line.class.word().replace('-', " "),
         source: line.source.clone(),
         last: words.last,
-        record: record.filter(|record| timeline.holds(record)),
-        finding: words.finding,
+        record: line.last.and_then(|last| shown(last.fact)),
+        asked: words.finding,
+        asked_record: asked_record.and_then(shown),
         notes: line.notes.iter().map(|note| note.printed()).collect(),
         working: engine_type
             .map(|engine_type| working(history, id, engine_type, line, as_of))
@@ -219,12 +227,15 @@ fn components(
             let fit = component.current();
             let position = fit.and_then(|fit| fit.position.as_ref());
             let hours = history.component_hours(id, Moment::end_of(as_of));
+            let hours =
+                hours.map_or_else(|| "not known".to_owned(), |it| format!("{} h", it.tenths_up()));
+            let since = history.component_tso(id);
+            let since = since.map(|it| format!(", {} h since overhaul", it.tenths_up()));
             Component {
                 label: component.label(),
                 position: position.map_or_else(String::new, |it| place(engine_type, it.as_str())),
                 fitted: fit.map_or_else(String::new, |fit| fit.from.on.to_string()),
-                hours: hours
-                    .map_or_else(|| "not known".to_owned(), |it| format!("{} h", it.tenths_up())),
+                hours: format!("{hours}{}", since.unwrap_or_default()),
                 made: component.made.map_or_else(
                     || "no readable date code".to_owned(),
                     |made| format!("{} to {}", made.first, made.last),
@@ -265,7 +276,8 @@ pub(super) mod tests {
                 source: text(),
                 last: Some(text()),
                 record: Some("x".to_owned()),
-                finding: Some(text()),
+                asked: Some(text()),
+                asked_record: Some("x".to_owned()),
                 notes: vec!["a note"],
                 working: vec![text()],
             }],

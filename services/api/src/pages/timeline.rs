@@ -2,8 +2,10 @@
 
 use crate::answers::hex;
 use crate::problem::Problem;
+use chrono::NaiveDate;
 use gudgeon_life::fact::{
-    Amendment, Content, EngineRegistered, Host, Inspection, OverhaulScope, Stream,
+    Amendment, Content, Described, EngineRegistered, Finding, Host, Inspection, OverhaulScope,
+    Papers, Stream,
 };
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
@@ -131,6 +133,12 @@ const fn kind(content: &Content) -> &'static str {
         Content::MeterChanged(_) => "hour meter changed",
         Content::Reading(_) => "hour meter read",
         Content::Inspection(_) => "inspection or work",
+        Content::Event(it) => it.kind.printed(),
+        Content::Preserved(_) => "preserved for storage",
+        Content::Concession(_) => "permission to run past due",
+        Content::ComponentOverhauled(_) => "part overhauled",
+        Content::MakerRestart(_) => "record started at zero by the maker",
+        Content::Described(_) => "how it is built and used",
         Content::Amendment(Amendment { replacement: Some(_), .. }) => "correction",
         Content::Amendment(Amendment { replacement: None, .. }) => "withdrawal",
     }
@@ -151,6 +159,7 @@ fn hours(content: &Content) -> Option<String> {
             Some(format!("meter {} to {}", it.old_end.tenths_up(), it.new_start.tenths_up()))
         }
         Content::Reading(it) => Some(meter(it.meter)),
+        Content::Event(it) => it.meter.map(meter),
         Content::Inspection(it) => it
             .readings
             .last()
@@ -168,7 +177,8 @@ fn details(content: &Content) -> Vec<String> {
         }
         Content::EngineRegistered(it) => {
             let log = if it.tsn.is_some() { "with log" } else { "without log" };
-            vec![format!("{} serial {}, {log}", it.engine_type, it.serial)]
+            let named = format!("{} serial {}, {log}", it.engine_type, it.serial);
+            std::iter::once(named).chain(it.overhauled.map(papers)).collect()
         }
         Content::ComponentFitted(it) => {
             let host = match it.host {
@@ -183,9 +193,16 @@ fn details(content: &Content) -> Vec<String> {
         Content::ComponentRegistered(it) => {
             let code = it.code.as_ref().map(|code| format!("date code {}", code.text));
             let lot = it.lot.as_ref().map(|lot| format!("lot {lot}"));
-            code.into_iter().chain(lot).collect()
+            code.into_iter().chain(lot).chain(it.overhauled.map(papers)).collect()
         }
         Content::Inspection(it) => inspection(it),
+        Content::Preserved(it) => it.until.map(good_until).into_iter().collect(),
+        Content::Concession(it) => {
+            let item = at_place(it.item.as_str(), it.position.as_ref());
+            std::iter::once(item).chain(it.until.map(good_until)).collect()
+        }
+        Content::ComponentOverhauled(it) => vec![release(it.released).to_owned()],
+        Content::Described(it) => described(it),
         Content::Amendment(it) => {
             let mut words = vec![format!("of the record ending {}", short_id(it.supersedes.0))];
             if let Some(entry) = &it.replacement {
@@ -196,6 +213,42 @@ fn details(content: &Content) -> Vec<String> {
         }
         _ => Vec::new(),
     }
+}
+
+fn papers(papers: Papers) -> String {
+    let since = papers.hours_since.tenths_up();
+    format!("by its papers overhauled {}, {since} h run since", papers.on)
+}
+
+fn good_until(until: NaiveDate) -> String {
+    format!("good until {until}")
+}
+
+const fn release(released: bool) -> &'static str {
+    if released { "release recorded" } else { "reported done, no release recorded" }
+}
+
+fn at_place(item: &str, position: Option<&PositionId>) -> String {
+    position.map_or_else(|| item.to_owned(), |position| format!("{item} ({position})"))
+}
+
+fn described(it: &Described) -> Vec<String> {
+    let told = it.values.iter().map(|(attribute, words)| {
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        format!("{}: {}", attribute.word(), words.join(", "))
+    });
+    told.collect()
+}
+
+fn finding(it: &Finding) -> String {
+    let found = at_place(it.item.as_str(), it.position.as_ref());
+    let recheck = it.recheck.into_iter().flat_map(|recheck| {
+        let hours = recheck.hours.map(|hours| format!("after {} h", hours.tenths_down()));
+        hours.into_iter().chain(recheck.on.map(|on| format!("by {on}")))
+    });
+    let recheck: Vec<String> = recheck.collect();
+    let found = format!("found: {found} {}", it.condition.word());
+    if recheck.is_empty() { found } else { format!("{found}, look again {}", recheck.join(" or ")) }
 }
 
 fn inspection(it: &Inspection) -> Vec<String> {
@@ -217,18 +270,12 @@ fn inspection(it: &Inspection) -> Vec<String> {
         };
         format!("{} {}{at}", work.item, work.action.word())
     }));
-    words.extend(it.findings.iter().map(|finding| {
-        let at = finding.position.as_ref().map(|it| format!(" ({it})")).unwrap_or_default();
-        format!("found: {}{at} {}", finding.item, finding.condition.word())
-    }));
+    words.extend(it.findings.iter().map(finding));
     if !it.measurements.is_empty() {
         words
             .push(counted(i64::try_from(it.measurements.len()).unwrap_or(i64::MAX), "measurement"));
     }
-    words.push(
-        if it.released { "release recorded" } else { "reported done, no release recorded" }
-            .to_owned(),
-    );
+    words.push(release(it.released).to_owned());
     words
 }
 

@@ -1,6 +1,6 @@
 //! Parts with their own hours or age: their registration, and where they are fitted.
 
-use super::{Context, NOTE_CHARS_MAX, name};
+use super::{Context, NOTE_CHARS_MAX, entry, name, papers};
 use crate::read::{Fields, Value};
 use gudgeon_life::date_code::{Scheme, decode};
 use gudgeon_life::fact::{
@@ -8,19 +8,21 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::ids::{AircraftId, ComponentId, EngineId, PartKind, PositionId};
 
-/// `{on, kind, serial?, lot?, code?: {scheme, text}, hours, first_fitted_on?}`; `hours` is `null` when not
-/// known.
+/// `{on, kind, serial?, lot?, code?: {scheme, text}, hours, first_fitted_on?, overhauled?: {on, hours_since}}`;
+/// `hours` is `null` when not known.
 pub(crate) fn component(
     component: ComponentId,
     fields: &Fields<'_>,
     context: &Context,
 ) -> Option<Entry> {
+    let on = context.day(fields.required("on"));
     let kind = fields.required("kind").and_then(|it| it.slug(PartKind::new));
     let serial = name(fields.optional("serial"));
     let lot = name(fields.optional("lot"));
     let code = fields.optional("code").and_then(|it| code(&it, context));
     let hours = fields.nullable("hours").and_then(|it| it.hours());
     let first_fitted_on = context.day(fields.optional("first_fitted_on"));
+    let overhauled = fields.optional("overhauled").and_then(|it| papers(&it, on, hours, context));
     let says = || {
         Some(Content::ComponentRegistered(ComponentRegistered {
             component,
@@ -30,9 +32,11 @@ pub(crate) fn component(
             code,
             hours,
             first_fitted_on,
+            overhauled,
         }))
     };
-    context.dated(fields, says())
+    let says = says();
+    entry(fields, on, says)
 }
 
 /// `{on, engine | aircraft, position?, meter?}`.

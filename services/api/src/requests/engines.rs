@@ -1,6 +1,6 @@
 //! Aircraft and engines: their registration, where engines are, and what hour meters show.
 
-use super::{Context, name};
+use super::{Context, entry, name, papers};
 use crate::read::Fields;
 use gudgeon_life::fact::{
     AircraftRegistered, Content, EngineInstalled, EngineRegistered, EngineRemoved, Entry, Host,
@@ -23,13 +23,15 @@ pub(crate) fn aircraft(
     context.dated(fields, says)
 }
 
-/// `{on, engine_type, serial, basis, tsn, made_on?}`; `tsn` is `null` for an engine without a log.
+/// `{on, engine_type, serial, basis, tsn, made_on?, overhauled?: {on, hours_since}}`; `tsn` is `null` for an engine without a log.
 pub(crate) fn engine(engine: EngineId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
+    let on = context.day(fields.required("on"));
     let engine_type = fields.required("engine_type").and_then(|it| it.slug(ItemId::new));
     let serial = name(fields.required("serial"));
     let basis = basis(fields);
     let tsn = fields.nullable("tsn").and_then(|it| it.hours());
     let made_on = context.day(fields.optional("made_on"));
+    let overhauled = fields.optional("overhauled").and_then(|it| papers(&it, on, tsn, context));
     let says = || {
         Some(Content::EngineRegistered(EngineRegistered {
             engine,
@@ -38,9 +40,11 @@ pub(crate) fn engine(engine: EngineId, fields: &Fields<'_>, context: &Context) -
             basis: basis?,
             tsn,
             made_on,
+            overhauled,
         }))
     };
-    context.dated(fields, says())
+    let says = says();
+    entry(fields, on, says)
 }
 
 /// `{on, aircraft, meter}`.

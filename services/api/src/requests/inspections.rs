@@ -1,12 +1,13 @@
 //! What a workshop found and did.
 
-use super::{Context, ENTRIES_MAX, NAME_CHARS_MAX, NOTE_CHARS_MAX, entry, name};
-use crate::read::{Fields, Value};
+use super::{Context, ENTRIES_MAX, NAME_CHARS_MAX, NOTE_CHARS_MAX, end, entry, name};
+use crate::read::{Fields, Node, Value};
 use chrono::NaiveDate;
 use gudgeon_life::fact::{
     Condition, Content, Entry, Finding, Inspection, InspectionReading, Mark, Measurement,
-    OverhaulScope, WorkDone,
+    OverhaulScope, Recheck, WorkDone,
 };
+use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId, Quantity};
 use gudgeon_life::programme::Action;
 
@@ -22,7 +23,7 @@ pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry
     let days = days(fields, context);
     let readings = each(fields, "readings", |it| reading(it, days, context));
     let tsn = fields.optional("tsn").and_then(|it| it.hours());
-    let findings = each(fields, "findings", |it| finding(it, context));
+    let findings = each(fields, "findings", |it| finding(it, days, context));
     let measurements = each(fields, "measurements", measurement);
     let work = each(fields, "work", |it| work(it, context));
     let marks = each(fields, "marks", mark);
@@ -105,15 +106,45 @@ fn reading(
     Some(InspectionReading { on, meter: meter? })
 }
 
-/// `{item, position?, condition, note?}`.
-fn finding(value: &Value<'_>, context: &Context) -> Option<Finding> {
+/// `{item, position?, condition, recheck?, note?}`.
+fn finding(
+    value: &Value<'_>,
+    days: Option<(NaiveDate, NaiveDate)>,
+    context: &Context,
+) -> Option<Finding> {
     let fields = value.object();
     let item = fields.required("item").and_then(|it| it.slug(ItemId::new));
     let position = fields.optional("position").and_then(|it| it.slug(PositionId::new));
     let condition =
         fields.required("condition").and_then(|it| it.word(&Condition::ALL, Condition::word));
+    let recheck = fields.optional("recheck").and_then(|it| match condition {
+        Some(Condition::Monitor) => recheck(&it, days.map(|(_, released_on)| released_on)),
+        // The fault of a condition that cannot be read is on record already.
+        None => None,
+        Some(other) => it.fault(
+            "contradiction",
+            format!(
+                "only what is to be watched is looked at again, and this is `{}`",
+                other.word()
+            ),
+        ),
+    });
     context.private(fields.optional("note"), NOTE_CHARS_MAX);
-    Some(Finding { item: item?, position, condition: condition? })
+    Some(Finding { item: item?, position, condition: condition?, recheck })
+}
+
+/// `{hours?, on?}`: one of them at least; whichever comes first counts.
+fn recheck(value: &Value<'_>, released_on: Option<NaiveDate>) -> Option<Recheck> {
+    let fields = value.object();
+    let (by_hours, by_day) = (fields.optional("hours"), fields.optional("on"));
+    if by_hours.is_none() && by_day.is_none() && matches!(value.node(), Node::Object(_)) {
+        return value.fault("missing", "say when to look again: after `hours`, or by `on`");
+    }
+    let hours = by_hours.and_then(|it| match it.hours() {
+        Some(Hours::ZERO) => it.fault("out-of-range", "look again after more than no hours"),
+        hours => hours,
+    });
+    Some(Recheck { hours, on: end(by_day, released_on) })
 }
 
 /// `{quantity, position?, value, unit}`.
@@ -160,7 +191,7 @@ fn mark(value: &Value<'_>) -> Option<Mark> {
 }
 
 /// `{by, licence?, reference?}`: recorded, never given by us.
-fn release(value: &Value<'_>, context: &Context) {
+pub(super) fn release(value: &Value<'_>, context: &Context) {
     let fields = value.object();
     context.private(fields.required("by"), NAME_CHARS_MAX);
     context.private(fields.optional("licence"), NAME_CHARS_MAX);

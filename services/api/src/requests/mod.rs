@@ -6,14 +6,16 @@
 pub(crate) mod amendments;
 pub(crate) mod components;
 pub(crate) mod engines;
+pub(crate) mod happenings;
 pub(crate) mod inspections;
 pub(crate) mod parties;
 
 use crate::problem::Problem;
 use crate::read::{self, Fields, Found, Value};
 use chrono::{Datelike, NaiveDate};
-use gudgeon_life::calendar::day_after;
-use gudgeon_life::fact::{Content, Entry, Fact};
+use gudgeon_life::calendar::{CalendarMode, CalendarSpan, add, day_after};
+use gudgeon_life::fact::{Content, Entry, Fact, Papers};
+use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{FactId, PartyId};
 use gudgeon_store::{Instant, Texts};
 use std::cell::RefCell;
@@ -27,6 +29,9 @@ pub(crate) const NOTE_CHARS_MAX: usize = 2000;
 pub(crate) const ENTRIES_MAX: usize = 500;
 /// The first day that a record can be about: there were no such engines before.
 const FIRST_YEAR: i32 = 1900;
+/// Years that a preservation, a permission or a recheck may reach ahead: further is a slip of the pen, and
+/// would keep a line quiet for good.
+const YEARS_AHEAD_MAX: u32 = 20;
 
 /// The day of facts that hold from no day: the registration of a party, a withdrawal. A fixed day, so that
 /// the same body is the same fact whenever it is sent.
@@ -128,6 +133,51 @@ pub(crate) fn entry(
         None => 0,
     };
     Some(Entry { on: on?, order_in_day, content: content? })
+}
+
+/// The last day of something that begins on the day `from`: not before it, and not out of all reason.
+pub(crate) fn end(value: Option<Value<'_>>, from: Option<NaiveDate>) -> Option<NaiveDate> {
+    let value = value?;
+    let day = value.day()?;
+    let from = from?;
+    if day < from {
+        let detail = format!("{day} lies before {from}, the day it holds from");
+        return value.fault("before-start", detail);
+    }
+    let last = add(from, CalendarSpan::months(12 * YEARS_AHEAD_MAX), CalendarMode::Day);
+    if day > last {
+        let detail =
+            format!("{day} lies more than {YEARS_AHEAD_MAX} years after {from}; check the year");
+        return value.fault("too-late", detail);
+    }
+    Some(day)
+}
+
+/// `{on, hours_since}`: what papers say of the last overhaul before a thing was registered, on a day and with
+/// so many hours on it.
+pub(crate) fn papers(
+    value: &Value<'_>,
+    registered_on: Option<NaiveDate>,
+    hours: Option<Hours>,
+    context: &Context,
+) -> Option<Papers> {
+    let fields = value.object();
+    let on = context.day(fields.required("on"));
+    let hours_since = fields.required("hours_since").and_then(|it| it.hours());
+    let (on, hours_since) = on.zip(hours_since)?;
+    if let Some(registered_on) = registered_on.filter(|registered_on| on > *registered_on) {
+        let detail = format!(
+            "overhauled on {on}, after the registration of {registered_on}; post it as work of its own"
+        );
+        fields.fault("on", "after-registration", detail);
+        return None;
+    }
+    if let Some(hours) = hours.filter(|hours| hours_since > *hours) {
+        let detail = format!("{hours_since} h run since the overhaul, but only {hours} h in all");
+        fields.fault("hours_since", "contradiction", detail);
+        return None;
+    }
+    Some(Papers { on, hours_since })
 }
 
 /// A short text that is part of the fact: a serial number, a mark.

@@ -243,18 +243,53 @@ fn places(value: &Value, at: &str, found: &mut Vec<String>) {
 fn whatever_stands_anywhere_is_answered_without_a_failure_of_ours() {
     let server = Server::start();
     let body = json!({
-        "engine": ENGINE, "work_order": "W", "opened_on": "2026-06-01", "released_on": "2026-06-02",
+        "engine": ENGINE, "shop": crate::server::SHOP_A, "work_order": "W", "opened_on": "2026-06-01", "released_on": "2026-06-02",
         "order_in_day": 1, "recorded_at": "2026-06-02T10:00:00+02:00",
         "readings": [{ "on": "2026-06-01", "meter": "1043:12" }], "tsn": 1043.2,
-        "findings": [{ "item": "ring", "position": "pto", "condition": "monitor", "note": "n" }],
+        "findings": [{
+            "item": "ring", "position": "pto", "condition": "monitor", "note": "n",
+            "recheck": { "hours": 10, "on": "2026-07-01" },
+        }],
         "measurements": [{ "quantity": "bore", "position": "pto", "value": 67.52, "unit": "mm" }],
         "work": [{ "item": "ring", "positions": ["pto"], "action": "renewed", "note": "n" }],
         "marks": [{ "item": "piston", "position": "pto", "text": "P1" }],
         "overhaul": { "scope": "full" }, "test_run": "0.5",
         "release": { "by": "A Mechanic", "licence": "L", "reference": "R" }, "note": "n",
     });
+    never_a_failure_of_ours(&server, INSPECTIONS, &body);
+    let happenings = [
+        (
+            "engines",
+            "events",
+            json!({ "on": "2026-06-01", "kind": "overheat", "meter": 1, "note": "n" }),
+        ),
+        (
+            "engines",
+            "preservations",
+            json!({ "on": "2026-06-01", "until": "2027-06-01", "method": "m" }),
+        ),
+        (
+            "engines",
+            "concessions",
+            json!({
+                "on": "2026-06-01", "item": "ring", "position": "pto", "until": "2026-07-01",
+                "by": "b", "reference": "r",
+            }),
+        ),
+        ("engines", "maker-restarts", json!({ "on": "2026-06-01", "by": "b", "statement": "s" })),
+        ("engines", "descriptions", json!({ "on": "2026-06-01", "use": ["tow"], "fuel": "avgas" })),
+        ("components", "overhauls", json!({ "on": "2026-06-01", "release": { "by": "b" } })),
+    ];
+    for (at, (things, facts, body)) in happenings.iter().enumerate() {
+        let path = format!("/v1/{things}/{ENGINE}/{facts}/0193a000-0000-7000-8000-00000000010{at}");
+        never_a_failure_of_ours(&server, &path, body);
+    }
+}
+
+/// Puts every hostile value at every place of a body.
+fn never_a_failure_of_ours(server: &Server, path: &str, body: &Value) {
     let mut all = Vec::new();
-    places(&body, "", &mut all);
+    places(body, "", &mut all);
     let hostile = [
         json!(null),
         json!(true),
@@ -273,7 +308,7 @@ fn whatever_stands_anywhere_is_answered_without_a_failure_of_ours() {
         for value in &hostile {
             let mut changed = body.clone();
             *changed.pointer_mut(place).expect("the place is there") = value.clone();
-            let answer = server.send("PUT", INSPECTIONS, &server.shop_a, &changed.to_string());
+            let answer = server.send("PUT", path, &server.operator, &changed.to_string());
             assert!([200, 201, 409, 422].contains(&answer.status), "{place} = {value}: {answer:?}");
             if answer.status == 422 {
                 assert!(!answer.errors().is_empty(), "{place}: {answer:?}");

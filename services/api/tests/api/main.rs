@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod access;
 #[cfg(test)]
+mod happenings;
+#[cfg(test)]
 mod hostile;
 #[cfg(test)]
 mod pages_door;

@@ -1,4 +1,5 @@
-//! The engine type that is shipped: it is accepted, and its figures are the published ones.
+//! The engine types that are shipped: they are accepted, their figures are the published ones, and between
+//! them they show every key of the format.
 
 use crate::parse;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
@@ -6,17 +7,25 @@ use gudgeon_life::date_code::CodeDay;
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{ItemId, PartKind};
 use gudgeon_life::programme::{
-    Action, Class, CountsFrom, EngineType, Granted, Item, NextPolicy, Subject,
+    Action, Class, CountsFrom, EngineType, Granted, Interval, Item, NextPolicy, Subject,
 };
 
-const FILE: &str = "oarlock-twin.toml";
-const TEXT: &str = include_str!("../../../../config/engine-types/oarlock-twin.toml");
+const OARLOCK: &str = include_str!("../../../../config/engine-types/oarlock-twin.toml");
+const THWART: &str = include_str!("../../../../config/engine-types/thwart-twin.toml");
+const TRANSOM: &str = include_str!("../../../../config/engine-types/transom-flat.toml");
+/// Each type by its name, with its file.
+pub(super) const SHIPPED: [(&str, &str); 3] =
+    [("oarlock-twin", OARLOCK), ("thwart-twin", THWART), ("transom-flat", TRANSOM)];
 
-fn shipped() -> EngineType {
-    match parse(FILE, TEXT) {
+pub(super) fn read(name: &str, text: &str) -> EngineType {
+    match parse(name, text) {
         Ok(engine_type) => engine_type,
         Err(faults) => panic!("{faults:#?}"),
     }
+}
+
+fn oarlock() -> EngineType {
+    read("oarlock-twin", OARLOCK)
 }
 
 fn item(engine_type: &EngineType, id: &str) -> Item {
@@ -25,18 +34,21 @@ fn item(engine_type: &EngineType, id: &str) -> Item {
 }
 
 #[test]
-fn it_is_accepted_and_says_that_it_is_invented() {
-    let engine_type = shipped();
-    assert_eq!(engine_type.name.as_str(), "oarlock-twin");
-    assert!(engine_type.invented);
-    assert_eq!(engine_type.basis, Basis::EngineRun);
-    assert!(engine_type.items.len() >= 18, "{} items", engine_type.items.len());
+fn they_are_accepted_and_say_that_they_are_invented() {
+    for (name, text) in SHIPPED {
+        let engine_type = read(name, text);
+        assert_eq!(engine_type.name.as_str(), name);
+        assert!(engine_type.invented, "{name}");
+        assert!(engine_type.items.len() >= 30, "{name}: {} items", engine_type.items.len());
+    }
+    let bases = SHIPPED.map(|(name, text)| read(name, text).basis);
+    assert_eq!(bases, [Basis::EngineRun, Basis::EngineRun, Basis::Tach]);
 }
 
 /// Interval, whichever comes first, as the trade or the regulation states it.
 #[test]
 fn its_intervals_are_the_published_ones() {
-    let engine_type = shipped();
+    let engine_type = oarlock();
     let cases = [
         // Common practice for small two-stroke twins: rebuild at 300 h or 5 years.
         ("full-overhaul", Some(300), Some(60)),
@@ -61,9 +73,9 @@ fn its_intervals_are_the_published_ones() {
     for (id, hours, months) in cases {
         let item = item(&engine_type, id);
         let [limit] = item.limits.as_slice() else { panic!("{id} has one limit") };
-        assert_eq!(limit.hours, hours.map(Hours::from_whole), "{id}");
+        assert_eq!(limit.every.hours, hours.map(Hours::from_whole), "{id}");
         let months: Vec<_> = months.map(CalendarSpan::months).into_iter().collect();
-        assert_eq!(limit.spans, months, "{id}");
+        assert_eq!(limit.every.spans, months, "{id}");
     }
 }
 
@@ -71,7 +83,7 @@ fn its_intervals_are_the_published_ones() {
 /// only; an annual serves as the 100-hour inspection.
 #[test]
 fn its_required_inspections_follow_the_regulation() {
-    let engine_type = shipped();
+    let engine_type = oarlock();
     let annual = item(&engine_type, "annual-inspection");
     assert_eq!(annual.class, Class::RequiredInspection);
     assert_eq!(annual.next, NextPolicy::FromDone);
@@ -85,18 +97,79 @@ fn its_required_inspections_follow_the_regulation() {
     assert_eq!(hundred.satisfied_by, [annual.id]);
 }
 
+/// Common practice: re-torque at 2, 10, 25 and 50 hours on the way to overhaul, each step once.
+#[test]
+fn heads_are_retorqued_in_steps() {
+    let steps = [2, 10, 25, 50].map(Hours::from_whole);
+    let settling = item(&oarlock(), "head-nuts-settling");
+    let [limit] = settling.limits.as_slice() else { panic!("one limit") };
+    assert_eq!((limit.once.as_slice(), &limit.every), (&steps[..], &Interval::default()));
+    let bolts = item(&read("thwart-twin", THWART), "head-bolts");
+    let [limit] = bolts.limits.as_slice() else { panic!("one limit") };
+    assert_eq!(
+        (limit.once.as_slice(), limit.every.hours),
+        (&steps[..], Some(Hours::from_whole(100)))
+    );
+}
+
+/// UK CAP 747 GR No. 24: not more than 20 percent beyond the recommended hours or calendar time; after the
+/// recommended life, inspections at 100 hours or 12 months.
+#[test]
+fn an_extension_is_what_its_source_permits() {
+    let transom = read("transom-flat", TRANSOM);
+    let extended: Vec<_> =
+        transom.items.iter().filter(|item| item.extension_percent.is_some()).collect();
+    let [overhaul] = extended.as_slice() else { panic!("one item is extended: {extended:#?}") };
+    assert_eq!((overhaul.id.as_str(), overhaul.extension_percent), ("full-overhaul", Some(20)));
+    assert!(overhaul.source.contains("CAP 747 GR No. 24"));
+    let every = |item: &Item| item.limits.first().map(|limit| limit.every.clone());
+    let beyond = item(&transom, "extension-inspection");
+    assert_eq!(beyond.limits.first().and_then(|limit| limit.first.clone()), every(overhaul));
+    let hundred =
+        Interval { hours: Some(Hours::from_whole(100)), spans: vec![CalendarSpan::months(12)] };
+    assert_eq!(every(&beyond), Some(hundred));
+    for (name, text) in [("oarlock-twin", OARLOCK), ("thwart-twin", THWART)] {
+        let pressed = read(name, text);
+        assert!(pressed.items.iter().all(|item| item.extension_percent.is_none()), "{name}");
+    }
+}
+
+/// ML.A.302(d)(1)(a): annual or 100 hours, whichever comes first, one month or 10 hours of tolerance, the next
+/// from when the inspection took place.
+#[test]
+fn the_minimum_programme_follows_the_regulation() {
+    let minimum = item(&read("thwart-twin", THWART), "minimum-inspection");
+    let tolerance = minimum.tolerance.expect("it has a tolerance");
+    assert_eq!((tolerance.hours, tolerance.months), (Some(Hours::from_whole(10)), Some(1)));
+    assert_eq!((minimum.next, minimum.granted), (NextPolicy::FromDone, Granted::Automatic));
+    let every = &minimum.limits.first().expect("one limit").every;
+    assert_eq!(every.hours, Some(Hours::from_whole(100)));
+    assert_eq!(every.spans, [CalendarSpan::months(12)]);
+}
+
+/// SAE ARP5316: nitrile 15 years, from the last day of the cure quarter as suppliers take it.
+#[test]
+fn a_seal_lies_as_long_as_its_standard_says() {
+    let seal = item(&read("thwart-twin", THWART), "water-pump-seal");
+    let shelf = seal.limits.first().expect("a shelf life");
+    assert_eq!((shelf.shelf, shelf.code_day), (true, CodeDay::Last));
+    assert_eq!(shelf.every.spans, [CalendarSpan::months(180)]);
+}
+
 /// The worked story of the belt: shelf 4 years, in service 5 years or 300 h, total 8 years from the first
 /// day of its code; only a new belt closes the line.
 #[test]
 fn its_fan_belt_is_a_part_with_three_limits() {
-    let belt = item(&shipped(), "fan-belt");
+    let belt = item(&oarlock(), "fan-belt");
     assert_eq!(belt.subject, Subject::Component(PartKind::new("fan-belt").expect("a short name")));
     assert_eq!(belt.done_by, [Action::Renewed]);
     assert_eq!((belt.tolerance, belt.extension_percent), (None, None));
     let limits: Vec<_> = belt
         .limits
         .iter()
-        .map(|it| (it.name.as_deref(), it.counts_from, it.hours, it.spans.clone(), it.shelf))
+        .map(|it| {
+            (it.name.as_deref(), it.counts_from, it.every.hours, it.every.spans.clone(), it.shelf)
+        })
         .collect();
     let months = |months| vec![CalendarSpan::months(months)];
     assert_eq!(
@@ -119,7 +192,7 @@ fn its_fan_belt_is_a_part_with_three_limits() {
 /// What is never extended and never runs late: pressed crankshafts, and whatever holds fuel.
 #[test]
 fn nothing_that_must_not_run_late_has_a_tolerance() {
-    let engine_type = shipped();
+    let engine_type = oarlock();
     for id in ["full-overhaul", "crankshaft", "fan-belt", "fuel-lines", "annual-inspection"] {
         let item = item(&engine_type, id);
         assert_eq!((item.tolerance, item.extension_percent), (None, None), "{id}");
@@ -129,15 +202,17 @@ fn nothing_that_must_not_run_late_has_a_tolerance() {
 /// A file saved on another system reads the same.
 #[test]
 fn line_ends_do_not_matter() {
-    assert_eq!(parse(FILE, &TEXT.replace('\n', "\r\n")), Ok(shipped()));
+    for (name, text) in SHIPPED {
+        assert_eq!(parse(name, &text.replace('\n', "\r\n")), Ok(read(name, text)));
+    }
 }
 
 /// A file cut off anywhere is refused or read, and never stops the program.
 #[test]
 fn a_file_cut_short_is_no_accident() {
-    for at in (0..TEXT.len()).step_by(131).filter(|at| TEXT.is_char_boundary(*at)) {
-        let (start, _) = TEXT.split_at(at);
-        if let Err(faults) = parse(FILE, start) {
+    for at in (0..OARLOCK.len()).step_by(131).filter(|at| OARLOCK.is_char_boundary(*at)) {
+        let (start, _) = OARLOCK.split_at(at);
+        if let Err(faults) = parse("oarlock-twin", start) {
             assert!(!faults.is_empty(), "cut at {at}");
         }
     }

@@ -82,6 +82,17 @@ pub struct Finding {
     pub position: Option<PositionId>,
     /// In what state.
     pub condition: Condition,
+    /// When to look again at the latest, for `monitor`.
+    pub recheck: Option<Recheck>,
+}
+
+/// When to look again: after so many hours, or by a day, whichever comes first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Recheck {
+    /// So many running hours from then.
+    pub hours: Option<Hours>,
+    /// By this day.
+    pub on: Option<NaiveDate>,
 }
 
 /// The state a part was found in.

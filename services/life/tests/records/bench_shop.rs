@@ -13,7 +13,8 @@ use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, Uid,
 };
 use gudgeon_life::programme::{
-    Action, Class, CountsFrom, EngineType, Granted, Item, Limit, NextPolicy, Notice, Subject,
+    Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
+    Notice, Subject,
 };
 
 pub(crate) fn h(text: &str) -> Hours {
@@ -80,6 +81,7 @@ impl Shop {
                 basis: Basis::EngineRun,
                 tsn: tsn.map(h),
                 made_on: made_on.map(d),
+                overhauled: None,
             }),
         );
     }
@@ -155,8 +157,19 @@ impl Shop {
                 code: quarter.map(Self::quarter),
                 hours: hours.map(h),
                 first_fitted_on: None,
+                overhauled: None,
             }),
         );
+    }
+
+    pub(crate) fn serial(&mut self, engine: usize, serial: &str) {
+        for fact in &mut self.facts {
+            if let Content::EngineRegistered(it) = &mut fact.entry.content
+                && it.engine == Self::engine_id(engine)
+            {
+                serial.clone_into(&mut it.serial);
+            }
+        }
     }
 
     fn quarter(text: &str) -> Code {
@@ -238,7 +251,7 @@ impl Shop {
     }
 
     pub(crate) fn finding(item: &str, condition: Condition) -> Finding {
-        Finding { item: ItemId::new(item).unwrap(), position: None, condition }
+        Finding { item: ItemId::new(item).unwrap(), position: None, condition, recheck: None }
     }
 
     pub(crate) fn work(
@@ -271,12 +284,18 @@ pub(crate) fn limit(hours: Option<&str>, months: Option<u32>, counts_from: Count
     Limit {
         name: None,
         counts_from,
-        hours: hours.map(h),
-        spans: months.map(CalendarSpan::months).into_iter().collect(),
+        once: Vec::new(),
+        first: None,
+        every: interval(hours, months),
         calendar: CalendarMode::Day,
         shelf: false,
         code_day: CodeDay::First,
     }
+}
+
+pub(crate) fn interval(hours: Option<&str>, months: Option<u32>) -> Interval {
+    let spans = months.map(CalendarSpan::months).into_iter().collect();
+    Interval { hours: hours.map(h), spans }
 }
 
 pub(crate) fn item(id: &str, hours: Option<&str>, months: Option<u32>) -> Item {
@@ -294,7 +313,10 @@ pub(crate) fn item(id: &str, hours: Option<&str>, months: Option<u32>) -> Item {
         extension_percent: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
+        until: Vec::new(),
         notice: Notice::default(),
+        after: Vec::new(),
+        applies: Applies::default(),
     }
 }
 

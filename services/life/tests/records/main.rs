@@ -1,8 +1,26 @@
 //! Records and what they amount to: stories worked by hand, and what must hold for any records.
 
 #[cfg(test)]
+mod afresh;
+#[cfg(test)]
+mod applicability;
+#[cfg(test)]
 mod bench_shop;
 #[cfg(test)]
+mod fleet;
+#[cfg(test)]
+mod fleet_facts;
+#[cfg(test)]
+mod happenings;
+#[cfg(test)]
+mod intervals;
+#[cfg(test)]
+mod parts;
+#[cfg(test)]
+mod permissions;
+#[cfg(test)]
 mod properties;
+#[cfg(test)]
+mod redone;
 #[cfg(test)]
 mod stories;

@@ -5,10 +5,12 @@ use super::fields::{Fields, as_day, as_hours, as_slug, as_text, as_uid, as_whole
 use crate::error::StoreError;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
-    AircraftRegistered, Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved,
-    Condition, Content, Custody, EngineInstalled, EngineRegistered, EngineRemoved, Entry, Finding,
-    Host, Inspection, InspectionReading, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
-    PartyRegistered, PartyRole, Reading, Stream, StreamKind, WorkDone,
+    Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
+    ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
+    EngineInstalled, EngineRegistered, EngineRemoved, Entry, Event, EventKind, Finding, Host,
+    Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
+    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, StreamKind,
+    WorkDone,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
@@ -68,6 +70,26 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             Content::Reading(Reading { of: it.host("of")?, meter: it.get("meter", as_hours)? })
         }
         "inspection" => Content::Inspection(inspection(&it)?),
+        "event" => Content::Event(Event {
+            of: it.affected("of")?,
+            kind: it.get("kind", as_word(EventKind::ALL, EventKind::word))?,
+            meter: it.opt("meter", as_hours)?,
+        }),
+        "preserved" => {
+            Content::Preserved(Preserved { engine: it.engine()?, until: it.opt("until", as_day)? })
+        }
+        "concession" => Content::Concession(Concession {
+            engine: it.engine()?,
+            item: it.item()?,
+            position: it.position()?,
+            until: it.opt("until", as_day)?,
+        }),
+        "component-overhauled" => Content::ComponentOverhauled(ComponentOverhauled {
+            component: it.component()?,
+            released: it.opt("release", as_text)?.is_some(),
+        }),
+        "maker-restart" => Content::MakerRestart(MakerRestart { engine: it.engine()? }),
+        "described" => Content::Described(described(&it)?),
         "amendment" => Content::Amendment(amendment(&it)?),
         _ => return Err(StoreError::Corrupt(format!("a fact of the unknown kind `{kind}`"))),
     })
@@ -115,6 +137,24 @@ impl Fields<'_> {
             StreamKind::Party | StreamKind::Component => Err(self.unreadable(key)),
         }
     }
+
+    fn affected(&self, key: &str) -> Result<Affected, StoreError> {
+        let stream = self.stream(key)?;
+        match stream.kind {
+            StreamKind::Engine => Ok(Affected::Engine(EngineId(stream.id))),
+            StreamKind::Component => Ok(Affected::Component(ComponentId(stream.id))),
+            StreamKind::Party | StreamKind::Aircraft => Err(self.unreadable(key)),
+        }
+    }
+
+    fn overhauled(&self) -> Result<Option<Papers>, StoreError> {
+        self.part("overhauled").map(papers).transpose()
+    }
+}
+
+fn papers(value: &Value) -> Result<Papers, StoreError> {
+    let it = Fields::of(value, "papers of an overhaul")?;
+    Ok(Papers { on: it.get("on", as_day)?, hours_since: it.get("hours_since", as_hours)? })
 }
 
 fn engine_registered(it: &Fields<'_>) -> Result<EngineRegistered, StoreError> {
@@ -125,6 +165,7 @@ fn engine_registered(it: &Fields<'_>) -> Result<EngineRegistered, StoreError> {
         basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
         tsn: it.opt("tsn", as_hours)?,
         made_on: it.opt("made_on", as_day)?,
+        overhauled: it.overhauled()?,
     })
 }
 
@@ -137,6 +178,7 @@ fn component_registered(it: &Fields<'_>) -> Result<ComponentRegistered, StoreErr
         code: it.part("code").map(code).transpose()?,
         hours: it.opt("hours", as_hours)?,
         first_fitted_on: it.opt("first_fitted_on", as_day)?,
+        overhauled: it.overhauled()?,
     })
 }
 
@@ -177,7 +219,13 @@ fn finding(value: &Value) -> Result<Finding, StoreError> {
         item: it.item()?,
         position: it.position()?,
         condition: it.get("condition", as_word(Condition::ALL, Condition::word))?,
+        recheck: it.part("recheck").map(recheck).transpose()?,
     })
+}
+
+fn recheck(value: &Value) -> Result<Recheck, StoreError> {
+    let it = Fields::of(value, "a recheck")?;
+    Ok(Recheck { hours: it.opt("hours", as_hours)?, on: it.opt("on", as_day)? })
 }
 
 fn measurement(value: &Value) -> Result<Measurement, StoreError> {
@@ -202,6 +250,14 @@ fn work(value: &Value) -> Result<WorkDone, StoreError> {
 fn mark(value: &Value) -> Result<Mark, StoreError> {
     let it = Fields::of(value, "a mark")?;
     Ok(Mark { item: it.item()?, position: it.position()?, text: it.get("text", as_text)? })
+}
+
+fn described(it: &Fields<'_>) -> Result<Described, StoreError> {
+    let values = Fields::of(it.any("values")?, "a description")?;
+    let told = Attribute::ALL.into_iter().filter(|it| values.part(it.word()).is_some());
+    let words = |attribute: Attribute| values.list_of(attribute.word(), as_text);
+    let values = told.map(|it| Ok((it, words(it)?.into_iter().collect())));
+    Ok(Described { of: it.host("of")?, values: values.collect::<Result<_, StoreError>>()? })
 }
 
 fn amendment(it: &Fields<'_>) -> Result<Amendment, StoreError> {

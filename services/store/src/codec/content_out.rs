@@ -2,9 +2,9 @@
 
 use super::fields::{day, hours, list, object, opt, text, uid, whole};
 use gudgeon_life::fact::{
-    Amendment, Code, ComponentFitted, ComponentRegistered, Content, EngineRegistered, Entry,
-    Finding, Host, Inspection, InspectionReading, Mark, Measurement, PartyRole, Stream, StreamKind,
-    WorkDone,
+    Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
+    EngineRegistered, Entry, Finding, Host, Inspection, InspectionReading, Mark, Measurement,
+    Papers, PartyRole, Recheck, Stream, StreamKind, WorkDone,
 };
 use serde_json::Value;
 
@@ -24,6 +24,12 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
         Content::MeterChanged(_) => "meter-changed",
         Content::Reading(_) => "reading",
         Content::Inspection(_) => "inspection",
+        Content::Event(_) => "event",
+        Content::Preserved(_) => "preserved",
+        Content::Concession(_) => "concession",
+        Content::ComponentOverhauled(_) => "component-overhauled",
+        Content::MakerRestart(_) => "maker-restart",
+        Content::Described(_) => "described",
         Content::Amendment(_) => "amendment",
     }
 }
@@ -90,6 +96,20 @@ pub(super) fn content(content: &Content) -> Value {
         ]),
         Content::Reading(it) => object([("meter", hours(it.meter)), ("of", host(it.of))]),
         Content::Inspection(it) => inspection(it),
+        Content::Event(it) => object([
+            ("kind", text(it.kind.word())),
+            ("meter", opt(it.meter, hours)),
+            ("of", stream(it.of.into())),
+        ]),
+        Content::Preserved(it) => {
+            object([("engine", uid(it.engine.0)), ("until", opt(it.until, day))])
+        }
+        Content::Concession(it) => concession(it),
+        Content::ComponentOverhauled(it) => {
+            object([("component", uid(it.component.0)), ("release", recorded(it.released))])
+        }
+        Content::MakerRestart(it) => object([("engine", uid(it.engine.0))]),
+        Content::Described(it) => described(it),
         Content::Amendment(it) => amendment(it),
     }
 }
@@ -100,6 +120,7 @@ fn engine_registered(it: &EngineRegistered) -> Value {
         ("engine", uid(it.engine.0)),
         ("engine_type", text(it.engine_type.as_str())),
         ("made_on", opt(it.made_on, day)),
+        ("overhauled", opt(it.overhauled, papers)),
         ("serial", text(&it.serial)),
         ("tsn", opt(it.tsn, hours)),
     ])
@@ -113,8 +134,13 @@ fn component_registered(it: &ComponentRegistered) -> Value {
         ("hours", opt(it.hours, hours)),
         ("kind", text(it.kind.as_str())),
         ("lot", opt(it.lot.as_ref(), text)),
+        ("overhauled", opt(it.overhauled, papers)),
         ("serial", opt(it.serial.as_ref(), text)),
     ])
+}
+
+fn papers(papers: Papers) -> Value {
+    object([("hours_since", hours(papers.hours_since)), ("on", day(papers.on))])
 }
 
 fn code(code: &Code) -> Value {
@@ -147,13 +173,18 @@ fn inspection(it: &Inspection) -> Value {
         ("opened_on", day(it.opened_on)),
         ("overhaul", opt(it.overhaul, |scope| text(scope.word()))),
         ("readings", list(&it.readings, reading)),
-        ("release", opt(it.released.then_some("recorded"), text)),
+        ("release", recorded(it.released)),
         ("shop", uid(it.shop.0)),
         ("test_run", opt(it.test_run, hours)),
         ("tsn", opt(it.tsn, hours)),
         ("work", list(&it.work, work)),
         ("work_order", opt(it.work_order.as_ref(), text)),
     ])
+}
+
+/// That there was a release; who gave it travels beside the fact.
+fn recorded(released: bool) -> Value {
+    opt(released.then_some("recorded"), text)
 }
 
 fn reading(it: &InspectionReading) -> Value {
@@ -165,7 +196,12 @@ fn finding(it: &Finding) -> Value {
         ("condition", text(it.condition.word())),
         ("item", text(it.item.as_str())),
         ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+        ("recheck", opt(it.recheck, recheck)),
     ])
+}
+
+fn recheck(it: Recheck) -> Value {
+    object([("hours", opt(it.hours, hours)), ("on", opt(it.on, day))])
 }
 
 fn measurement(it: &Measurement) -> Value {
@@ -191,6 +227,23 @@ fn mark(it: &Mark) -> Value {
         ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
         ("text", text(&it.text)),
     ])
+}
+
+fn concession(it: &Concession) -> Value {
+    object([
+        ("engine", uid(it.engine.0)),
+        ("item", text(it.item.as_str())),
+        ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
+        ("until", opt(it.until, day)),
+    ])
+}
+
+/// What was described and holds no word any more is written as an empty list, not left out.
+fn described(it: &Described) -> Value {
+    let values = it.values.iter().map(|(attribute, words)| {
+        (attribute.word().to_owned(), Value::Array(words.iter().map(text).collect()))
+    });
+    object([("of", host(it.of)), ("values", Value::Object(values.collect()))])
 }
 
 /// An amendment without `replacement` withdraws.

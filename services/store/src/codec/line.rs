@@ -7,9 +7,12 @@ use super::fields::{
 };
 use crate::error::StoreError;
 use crate::recompute::Measured;
+use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId};
-use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
+use gudgeon_life::line::{
+    AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
+};
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
 use serde_json::Value;
@@ -44,8 +47,8 @@ const fn beyond_word(beyond: Beyond) -> &'static str {
 /// All of a line that has no column of its own; its hours too, when they do not go with the engine's.
 pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> String {
     canonical(&object([
+        ("asked_by", asked_by(line.asked_by)),
         ("class", text(line.class.word())),
-        ("finding", asked_by(line.asked_by)),
         ("hours_now", opt(line.hours_now.filter(|_| with_hours), hours)),
         ("hours_on", opt(line.hours_on.filter(|_| with_hours), day)),
         ("last", opt(line.last, last_done)),
@@ -62,10 +65,21 @@ pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> String {
     ]))
 }
 
+/// The programme asks for most lines, and is not written.
 fn asked_by(asked_by: AskedBy) -> Value {
     match asked_by {
         AskedBy::Programme => Value::Null,
-        AskedBy::Finding(fact) => uid(fact.0),
+        AskedBy::Finding(fact) => object([("fact", uid(fact.0)), ("kind", text("finding"))]),
+        AskedBy::Preservation(fact) => {
+            object([("fact", uid(fact.0)), ("kind", text("preservation"))])
+        }
+        AskedBy::Event(it) => object([
+            ("event", text(it.kind.word())),
+            ("fact", uid(it.fact.0)),
+            ("hours", opt(it.hours, hours)),
+            ("kind", text("event")),
+            ("on", day(it.on)),
+        ]),
     }
 }
 
@@ -107,7 +121,16 @@ fn leg(leg: &Leg) -> Value {
             ("days", days),
             ("limit", limit),
             ("missing", text(why.word())),
+            ("no_later", opt(leg.no_later, no_later)),
         ]),
+    }
+}
+
+/// A bound is by hours or by a day: the form of its values tells which.
+fn no_later(bound: NoLater) -> Value {
+    match bound {
+        NoLater::Hours { due, latest } => object([("due", hours(due)), ("latest", hours(latest))]),
+        NoLater::Day { due, latest } => object([("due", day(due)), ("latest", day(latest))]),
     }
 }
 
@@ -133,9 +156,7 @@ pub(crate) fn read_line_detail(
     Ok(DueLine {
         item: ItemId::new(columns.item).ok_or_else(|| slug(columns.item))?,
         title: it.get("title", as_text)?,
-        asked_by: it
-            .opt("finding", as_uid)?
-            .map_or(AskedBy::Programme, |fact| AskedBy::Finding(FactId(fact))),
+        asked_by: it.part("asked_by").map_or(Ok(AskedBy::Programme), read_asked_by)?,
         position: columns
             .position
             .map(|at| PositionId::new(at).ok_or_else(|| slug(at)))
@@ -159,6 +180,22 @@ pub(crate) fn read_line_detail(
         days: columns.days,
         notes: it.list_of("notes", as_word(Note::ALL, Note::word))?,
     })
+}
+
+fn read_asked_by(value: &Value) -> Result<AskedBy, StoreError> {
+    let it = Fields::of(value, "what asks for a line")?;
+    let fact = it.get("fact", as_uid).map(FactId)?;
+    match it.get("kind", as_text)?.as_str() {
+        "finding" => Ok(AskedBy::Finding(fact)),
+        "preservation" => Ok(AskedBy::Preservation(fact)),
+        "event" => Ok(AskedBy::Event(Happened {
+            kind: it.get("event", as_word(EventKind::ALL, EventKind::word))?,
+            on: it.get("on", as_day)?,
+            hours: it.opt("hours", as_hours)?,
+            fact,
+        })),
+        _ => Err(it.unreadable("kind")),
+    }
 }
 
 fn read_last(value: &Value) -> Result<LastDone, StoreError> {
@@ -193,8 +230,20 @@ fn read_leg(value: &Value) -> Result<Leg, StoreError> {
             latest: it.get("latest", as_day)?,
         },
     };
+    let no_later = it.part("no_later").map(read_no_later).transpose()?;
     let days = read_status_days(it.any("days")?)?;
-    Ok(Leg { limit: it.opt("limit", as_text)?, count, days })
+    Ok(Leg { limit: it.opt("limit", as_text)?, count, no_later, days })
+}
+
+fn read_no_later(value: &Value) -> Result<NoLater, StoreError> {
+    let it = Fields::of(value, "the latest that a leg can be due")?;
+    if it.any("due")?.is_object() {
+        return Ok(NoLater::Hours {
+            due: it.get("due", as_hours)?,
+            latest: it.get("latest", as_hours)?,
+        });
+    }
+    Ok(NoLater::Day { due: it.get("due", as_day)?, latest: it.get("latest", as_day)? })
 }
 
 fn read_status_days(value: &Value) -> Result<StatusDays, StoreError> {

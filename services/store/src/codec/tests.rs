@@ -5,16 +5,19 @@ use crate::recompute::Measured;
 use chrono::NaiveDate;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
-    AircraftRegistered, Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved,
-    Condition, Content, Custody, EngineInstalled, EngineRegistered, EngineRemoved, Finding, Host,
-    Inspection, InspectionReading, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
-    PartyRegistered, PartyRole, Reading, Stream, WorkDone,
+    Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
+    ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
+    EngineInstalled, EngineRegistered, EngineRemoved, Event, EventKind, Finding, Host, Inspection,
+    InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
+    Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
 };
-use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
+use gudgeon_life::line::{
+    AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
+};
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
 
@@ -47,7 +50,8 @@ fn inspection() -> Inspection {
         findings: vec![Finding {
             item: item.clone(),
             position: position.clone(),
-            condition: Condition::NotInspected,
+            condition: Condition::Monitor,
+            recheck: Some(Recheck { hours: Some(METER), on: None }),
         }],
         measurements: vec![Measurement {
             quantity: Quantity::new("bore").expect("a short name"),
@@ -92,6 +96,7 @@ fn registrations() -> Vec<Content> {
         code: Some(Code { scheme: Scheme::TyreWeek, text: "2319".to_owned() }),
         hours: Some(Hours::ZERO),
         first_fitted_on: Some(day("2024-01-01")),
+        overhauled: Some(Papers { on: day("2023-01-01"), hours_since: METER }),
     };
     let unmarked = ComponentRegistered {
         serial: None,
@@ -99,6 +104,7 @@ fn registrations() -> Vec<Content> {
         code: None,
         hours: None,
         first_fitted_on: None,
+        overhauled: None,
         ..part.clone()
     };
     vec![
@@ -115,10 +121,53 @@ fn registrations() -> Vec<Content> {
             basis: Basis::Tach,
             tsn: None,
             made_on: None,
+            overhauled: Some(Papers { on: day("2023-01-01"), hours_since: Hours::ZERO }),
         }),
         Content::ComponentRegistered(part),
         Content::ComponentRegistered(unmarked),
     ]
+}
+
+fn happenings() -> Vec<Content> {
+    let item = ItemId::new("ring-gap").expect("a short name");
+    let words = |words: &[&str]| words.iter().map(|word| (*word).to_owned()).collect();
+    let event = |of, kind, meter| Content::Event(Event { of, kind, meter });
+    let described = |of| {
+        Content::Described(Described {
+            of,
+            values: BTreeMap::from([
+                (Attribute::Use, words(&["school", "tow"])),
+                (Attribute::Regime, words(&[])),
+            ]),
+        })
+    };
+    let concession = Concession {
+        engine: ENGINE,
+        item,
+        position: PositionId::new("pto"),
+        until: Some(day("2026-05-01")),
+    };
+    let bare = Concession { position: None, until: None, ..concession.clone() };
+    let overhauled = |released| {
+        Content::ComponentOverhauled(ComponentOverhauled { component: COMPONENT, released })
+    };
+    let mut contents: Vec<Content> = EventKind::ALL
+        .into_iter()
+        .map(|kind| event(Affected::Engine(ENGINE), kind, Some(METER)))
+        .collect();
+    contents.extend([
+        event(Affected::Component(COMPONENT), EventKind::Overheat, None),
+        Content::Preserved(Preserved { engine: ENGINE, until: Some(day("2026-12-31")) }),
+        Content::Preserved(Preserved { engine: ENGINE, until: None }),
+        Content::Concession(concession),
+        Content::Concession(bare),
+        overhauled(true),
+        overhauled(false),
+        Content::MakerRestart(MakerRestart { engine: ENGINE }),
+        described(Host::Engine(ENGINE)),
+        described(Host::Aircraft(AIRCRAFT)),
+    ]);
+    contents
 }
 
 fn contents() -> Vec<Content> {
@@ -136,6 +185,7 @@ fn contents() -> Vec<Content> {
         meter: Some(METER),
     };
     let mut contents = registrations();
+    contents.extend(happenings());
     contents.extend([
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY }),
@@ -207,8 +257,52 @@ fn another_version_is_not_guessed_at() {
     assert!(matches!(read(coding), Err(StoreError::Corrupt(_))));
 }
 
+// What was written before these fields were there has none of them.
+#[test]
+fn fields_that_are_not_there_read_as_none() {
+    let data = r#"{"as_posted":{},"content":{"basis":"tach","engine":"09090909-0909-0909-0909-090909090909","engine_type":"finch-24","serial":"7"}}"#;
+    let kind = "engine-registered";
+    let coding = Coding { v: VERSION, kind, day: day("2026-01-01"), order_in_day: 0, data };
+    let (entry, _) = read(coding).expect("it can be read");
+    assert!(matches!(
+        entry.content,
+        Content::EngineRegistered(EngineRegistered { overhauled: None, tsn: None, .. })
+    ));
+}
+
 #[test]
 fn a_due_line_comes_back() {
+    let happened = Happened {
+        kind: EventKind::Seizure,
+        on: day("2026-01-01"),
+        hours: None,
+        fact: FactId(UID),
+    };
+    for asked_by in [
+        AskedBy::Programme,
+        AskedBy::Finding(FactId(UID)),
+        AskedBy::Preservation(FactId(UID)),
+        AskedBy::Event(happened),
+        AskedBy::Event(Happened { hours: Some(METER), ..happened }),
+    ] {
+        comes_back(&due_line(asked_by));
+    }
+}
+
+fn comes_back(line: &DueLine) {
+    let columns = LineColumns {
+        item: line.item.as_str(),
+        position: line.position.as_ref().map(PositionId::as_str),
+        component: line.component,
+        days: line.days,
+        measured: Measured::default(),
+        behind: None,
+    };
+    let read = read_line_detail(&columns, &line_detail(line, true)).expect("it can be read");
+    assert_eq!(read, *line);
+}
+
+fn due_line(asked_by: AskedBy) -> DueLine {
     let days = StatusDays {
         unknown_from: Some(NaiveDate::MIN),
         coming_from: Some(day("2026-01-01")),
@@ -219,19 +313,26 @@ fn a_due_line_comes_back() {
     let hours = Count::Hours { from: Hours::ZERO, due: METER, latest: METER };
     let calendar =
         Count::Calendar { from: NaiveDate::MIN, due: day("2026-01-02"), latest: NaiveDate::MAX };
-    let missing = Count::Missing(Axis::Calendar, Missing::NoCode);
-    let line = DueLine {
+    let lost = |axis, why| Count::Missing(axis, why);
+    let by_hours = NoLater::Hours { due: METER, latest: METER };
+    let by_day = NoLater::Day { due: day("2026-01-02"), latest: NaiveDate::MAX };
+    let legs = [
+        (hours, None),
+        (calendar, None),
+        (lost(Axis::Calendar, Missing::Applicability), None),
+        (lost(Axis::Hours, Missing::NeverDone), Some(by_hours)),
+        (lost(Axis::Calendar, Missing::NoCode), Some(by_day)),
+    ];
+    let leg = |(count, no_later)| Leg { limit: Some("total".to_owned()), count, no_later, days };
+    DueLine {
         item: ItemId::new("fan-belt").expect("a short name"),
         title: "Fan belt".to_owned(),
-        asked_by: AskedBy::Finding(FactId(UID)),
+        asked_by,
         position: PositionId::new("fan"),
         component: Some(COMPONENT),
         class: Class::Directive,
         source: "invented".to_owned(),
-        legs: [hours, calendar, missing]
-            .into_iter()
-            .map(|count| Leg { limit: Some("total".to_owned()), count, days })
-            .collect(),
+        legs: legs.into_iter().map(leg).collect(),
         hours_now: Some(-METER),
         hours_on: Some(day("2026-01-01")),
         meter_now: None,
@@ -244,16 +345,6 @@ fn a_due_line_comes_back() {
         last_overrun: Overrun { hours: METER, days: 3 },
         last_overrun_beyond_tolerance: true,
         days,
-        notes: vec![Note::NoGrant, Note::EnRouteOnly],
-    };
-    let columns = LineColumns {
-        item: "fan-belt",
-        position: Some("fan"),
-        component: Some(COMPONENT),
-        days,
-        measured: Measured::default(),
-        behind: None,
-    };
-    let read = read_line_detail(&columns, &line_detail(&line, true)).expect("it can be read");
-    assert_eq!(read, line);
+        notes: vec![Note::NoGrant, Note::EnRouteOnly, Note::Permitted],
+    }
 }

@@ -110,6 +110,7 @@ fn without_log(id: u8, n: u8) -> Fact {
         basis: Basis::EngineRun,
         tsn: None,
         made_on: None,
+        overhauled: None,
     };
     fact(id, "2026-01-01", Content::EngineRegistered(content))
 }
@@ -144,8 +145,12 @@ fn tangled() -> Bench {
     let hose = |it: &mut Inspection| {
         it.work =
             vec![WorkDone { item: item("hose"), positions: Vec::new(), action: Action::Renewed }];
-        it.findings =
-            vec![Finding { item: item("fan-belt"), position: None, condition: Condition::Monitor }];
+        it.findings = vec![Finding {
+            item: item("fan-belt"),
+            position: None,
+            condition: Condition::Monitor,
+            recheck: None,
+        }];
     };
     append(
         &bench,

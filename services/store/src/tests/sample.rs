@@ -14,8 +14,8 @@ use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
 };
 use gudgeon_life::programme::{
-    Action, Class, CountsFrom, EngineType, Granted, Item, Limit, NextPolicy, Notice, Position,
-    Subject,
+    Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
+    Notice, Position, Subject,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -99,8 +99,12 @@ pub(super) fn engine_type() -> EngineType {
             limits: vec![Limit {
                 name: None,
                 counts_from: CountsFrom::New,
-                hours: Some(Hours::from_whole(100)),
-                spans: vec![CalendarSpan::months(12)],
+                once: Vec::new(),
+                first: None,
+                every: Interval {
+                    hours: Some(Hours::from_whole(100)),
+                    spans: vec![CalendarSpan::months(12)],
+                },
                 calendar: CalendarMode::Day,
                 shelf: false,
                 code_day: CodeDay::First,
@@ -111,7 +115,10 @@ pub(super) fn engine_type() -> EngineType {
             extension_percent: None,
             satisfied_by: Vec::new(),
             done_by: Vec::new(),
+            until: Vec::new(),
             notice: Notice::default(),
+            after: Vec::new(),
+            applies: Applies::default(),
         }],
     }
 }
@@ -168,6 +175,7 @@ pub(super) fn registered(id: u8, on: &str, n: u8, tsn: &str) -> Fact {
         basis: Basis::EngineRun,
         tsn: Some(hours(tsn)),
         made_on: Some(day("2020-05-01")),
+        overhauled: None,
     };
     fact(id, on, Content::EngineRegistered(content))
 }
@@ -209,6 +217,7 @@ pub(super) fn belt(id: u8, on: &str, n: u8) -> Fact {
         code: None,
         hours: Some(Hours::ZERO),
         first_fitted_on: None,
+        overhauled: None,
     };
     fact(id, on, Content::ComponentRegistered(content))
 }

@@ -1,0 +1,98 @@
+//! What a history keeps of each piece of work, finding, overhaul and happening.
+
+use crate::clock::Moment;
+use crate::fact::{Condition, EventKind, OverhaulScope, Recheck};
+use crate::hours::Hours;
+use crate::ids::{AircraftId, ItemId, PositionId};
+use crate::programme::Action;
+use chrono::NaiveDate;
+
+/// An overhaul.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OverhaulRecord {
+    /// When it was released.
+    pub moment: Moment,
+    /// How much of the engine.
+    pub scope: OverhaulScope,
+    /// The engine's count then, before the test run.
+    pub hours: Option<Hours>,
+    /// Whether a test run completed it.
+    pub tested: bool,
+}
+
+impl OverhaulRecord {
+    /// Only a full overhaul, completed by a test run, restarts the hours since overhaul.
+    #[must_use]
+    pub fn restarts(&self) -> bool {
+        self.scope == OverhaulScope::Full && self.tested
+    }
+}
+
+/// One thing done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkRecord {
+    /// When it was released.
+    pub moment: Moment,
+    /// The aircraft the engine was in, whose parts it may have been done to.
+    pub aircraft: Option<AircraftId>,
+    /// The item it answers.
+    pub item: ItemId,
+    /// Where.
+    pub positions: Vec<PositionId>,
+    /// What was done.
+    pub action: Action,
+    /// Whether the hours were read that time (or could not have changed since they were).
+    pub read_then: bool,
+    /// Whether a release was recorded.
+    pub released: bool,
+    /// False for an overhaul in full that no test run has completed.
+    pub completed: bool,
+}
+
+/// One thing found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FindingRecord {
+    /// When the inspection was released.
+    pub moment: Moment,
+    /// What was looked at.
+    pub item: ItemId,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// In what state.
+    pub condition: Condition,
+    /// When to look again at the latest.
+    pub recheck: Option<Recheck>,
+}
+
+/// Something that happened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct EventRecord {
+    /// When.
+    pub moment: Moment,
+    /// What.
+    pub kind: EventKind,
+    /// The aircraft the engine was in, whose parts it touched too.
+    pub aircraft: Option<AircraftId>,
+}
+
+/// A preservation.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PreservationRecord {
+    /// When it was done.
+    pub moment: Moment,
+    /// How long it is good for.
+    pub until: Option<NaiveDate>,
+}
+
+/// A permission.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ConcessionRecord {
+    /// When it was given.
+    pub moment: Moment,
+    /// For which item.
+    pub item: ItemId,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// How long it is good for.
+    pub until: Option<NaiveDate>,
+}
