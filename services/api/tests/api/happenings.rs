@@ -224,7 +224,8 @@ fn an_event_asks_for_its_check_and_shows_on_the_page() {
     let cookie = door.header("set-cookie").and_then(|it| it.split(';').next()).expect("a cookie");
     let page = ENGINE.replacen("/v1", "", 1);
     let page = server.raw("GET", &page, &[("cookie", cookie)], "", b"").text;
-    let shown = format!("<a href=\"#r-{}\">propeller strike on 2026-05-01 at 1031.4 h", id(2));
+    let day = "<span class=\"word\">2026-05-01</span>";
+    let shown = format!("<a href=\"#r-{}\">propeller strike on {day} at 1031.4 h", id(2));
     assert!(page.contains(&shown), "{page}");
     assert!(page.contains("1.6 h run since</a>"), "{page}");
     assert!(page.contains("<th scope=\"row\">propeller strike</th>"), "{page}");
