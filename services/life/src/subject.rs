@@ -269,7 +269,9 @@ impl<'a> LineSubject<'a> {
         let mut done = self.work_here();
         done.retain(|(work, here)| {
             let own = work.item == item.id;
-            let larger = item.satisfied_by.contains(&work.item);
+            if !own && !item.satisfied_by.contains(&work.item) {
+                return false;
+            }
             let asked = if own { Some(item) } else { engine_type.item(&work.item) };
             // A larger item done on the engine as a whole covers every place of the smaller one.
             let here = *here || (!own && work.positions.is_empty());
@@ -277,7 +279,7 @@ impl<'a> LineSubject<'a> {
             let did_it = asked.is_some_and(|asked| {
                 asked.done_by.is_empty() || asked.done_by.contains(&work.action)
             });
-            (own || larger) && here && did_it && work.completed
+            here && did_it && work.completed
         });
         done.into_iter().map(|(work, _)| work).collect()
     }
