@@ -14,6 +14,7 @@ number of the engine, title of the item). Exit status 1 when something is wrong,
 import email
 import email.policy
 import json
+import re
 import sys
 import tomllib
 from collections import Counter, defaultdict
@@ -38,6 +39,11 @@ CAUTIONS = [
     "never a new due date",
     "nothing about the state of the engine",
 ]
+# A finding's title goes on to say what was found, an event's after what it is asked for.
+SAID_BESIDES = re.compile(
+    ": found .*$|, after (propeller strike|sudden stoppage|overheating|seizure|overspeed|immersion|"
+    "wrong or bad fuel|wrong oil or too little|return to use after storage)$"
+)
 
 
 class Words(HTMLParser):
@@ -128,8 +134,7 @@ def compare(mails, expected, fault):
     for owner in expected.keys() - {mail["to"] for mail in mails}:
         fault(owner, "no mail, and there is something to be told")
     for mail in mails:
-        # A finding's title goes on to say what was found.
-        named = Counter((serial, title.split(": found")[0]) for serial, title in mail["overdue"])
+        named = Counter((serial, SAID_BESIDES.sub("", title)) for serial, title in mail["overdue"])
         wanted = Counter(expected.get(mail["to"], []))
         if named != wanted:
             fault(mail["file"], f"not named: {list(wanted - named)}; named: {list(named - wanted)}")

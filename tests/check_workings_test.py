@@ -8,6 +8,7 @@ from copy import deepcopy
 from datetime import date
 
 from workings import samples
+from workings.rules import in_range, number_of
 from workings.sums import Disagreement, DueDay, Span, add_up, in_hours, seconds, tenths_down, tenths_up
 from workings.verdict import redo
 
@@ -144,6 +145,27 @@ class Samples(unittest.TestCase):
                 del line["working"][number]
                 with self.subTest(f"{name}: {text}"), self.assertRaises(Disagreement):
                     redo(line)
+
+
+class SerialRanges(unittest.TestCase):
+    """Ranges as people write them, by hand; a serial number may hold a hyphen of its own."""
+
+    def test_which_serials_are_in_a_range(self):
+        for serial, text, inside in [
+            ("2107", "2000-2349", True),
+            ("2350", "2000-2349", False),
+            ("CR-2107", "CR-2000-CR-2349", True),
+            ("cr 2107", "CR-2000-CR-2349", True),
+            ("CX-2107", "CR-2000-CR-2349", False),
+            ("K99", "K99-K100", True),
+            ("K101", "K99-K100", False),
+        ]:
+            self.assertEqual(in_range(number_of(serial), text), inside, (serial, text))
+
+    def test_what_is_no_range_is_refused(self):
+        for text in ["2000", "K100-L200", "CR-2000", "-"]:
+            with self.assertRaises(Disagreement, msg=text):
+                in_range(("", 1), text)
 
 
 if __name__ == "__main__":

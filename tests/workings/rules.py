@@ -21,10 +21,24 @@ def number_of(serial):
     return match and (match[1], int(match[2]))
 
 
+def plain(letters):
+    """Letters as people mean them: large or small, with or without a hyphen or space."""
+    return re.sub(r"[\W_]", "", letters).upper()
+
+
+def ends_of(text):
+    """The two ends of a range. Serial numbers hold hyphens too: the cut is where both sides are alike."""
+    cuts = [at for at, letter in enumerate(text) if letter == "-"]
+    ends = [(number_of(text[:at]), number_of(text[at + 1:])) for at in cuts]
+    alike = [(first, last) for first, last in ends
+             if first and last and plain(first[0]) == plain(last[0])]
+    insist(len(alike) == 1, f"not a range: {text}")
+    return alike[0]
+
+
 def in_range(serial, text):
-    ends = [number_of(end) for end in text.split("-")]
-    insist(len(ends) == 2 and all(ends) and ends[0][0] == ends[1][0], f"not a range: {text}")
-    return serial[0] == ends[0][0] and ends[0][1] <= serial[1] <= ends[1][1]
+    first, last = ends_of(text)
+    return plain(serial[0]) == plain(first[0]) and first[1] <= serial[1] <= last[1]
 
 
 class Rules:

@@ -37,8 +37,9 @@ def fit_first(engine):
 def renew(engine, kind, day):
     """Takes a part off and fits a new one."""
     part = engine.parts[kind]
-    path = f"/v1/components/{part.id}/removals/{identifier(f'{kind}-out', engine.serial, part.number, day=day)}"
-    engine.requests.put(day, engine.shop.id, path, {"on": str(day), "reason": "renewed at overhaul", "order_in_day": 1})
+    removal = identifier(f"{kind}-out", engine.serial, part.number, day=day)
+    body = {"on": str(day), "reason": "renewed at overhaul", "order_in_day": 1}
+    engine.requests.put(day, engine.shop.id, f"/v1/components/{part.id}/removals/{removal}", body)
     fit(engine, kind, day, part.number + 1, 0)
 
 
@@ -51,18 +52,19 @@ def fit(engine, kind, day, number, part_hours):
     if part_hours:
         body["first_fitted_on"] = str(engine.record.made)
     engine.requests.put(day, engine.shop.id, f"/v1/components/{part_id}", body)
-    path = f"/v1/components/{part_id}/fittings/{identifier(f'{kind}-in', engine.serial, number, day=day)}"
+    fitting = identifier(f"{kind}-in", engine.serial, number, day=day)
     body = {"on": str(day), "engine": engine.id, "position": PLACES[kind], "order_in_day": 2}
-    engine.requests.put(day, engine.shop.id, path, body)
+    engine.requests.put(day, engine.shop.id, f"/v1/components/{part_id}/fittings/{fitting}", body)
     hours_before = None if part_hours is None else engine.hours - part_hours
     engine.parts[kind] = Part(part_id, number, serial, day, hours_before)
 
 
 def serial_of(engine, kind, number):
-    """A part's serial number; a crankshaft's where there is no log cannot be read without taking it out."""
+    """A part's serial number: as the scenario has it; a first crankshaft's that no log tells was never read."""
     if kind == "gearbox":
         return engine.row["gearbox"]
-    if number == 0 and not engine.record.logged:
-        return None
     named = engine.row.get("crankshafts", [])
-    return named[number] if number < len(named) else f"CR-{1000 + engine.number * 7 + number * 200}"
+    if number < len(named):
+        return named[number]
+    untold = number == 0 and not engine.record.logged
+    return None if untold else f"CR-{1000 + engine.number * 7 + number * 200}"
