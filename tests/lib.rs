@@ -14,11 +14,12 @@ use gudgeon_api::auth::mint_key;
 use gudgeon_api::{App, Cache, configure};
 use gudgeon_life::ids::Uid;
 use gudgeon_store::{Instant, NewKey, Role, Store};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::env;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::process::Command;
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use std::sync::{Arc, mpsc};
 use std::thread;
 
@@ -83,7 +84,7 @@ impl Service {
         answer
     }
 
-    /// Sends an engine type as the operator.
+    /// Sends a version of an engine type as the operator and makes it the active one.
     pub fn put_type(&self, name: &str, toml: &str) {
         let url = format!("{}/v1/engine-types/{name}", self.base_url);
         let request = agent().put(&url).header("content-type", "application/toml");
@@ -92,6 +93,9 @@ impl Service {
         let status = response.status().as_u16();
         let answer = response.body_mut().read_to_string().unwrap();
         assert!(matches!(status, 200 | 201), "{status} {answer}\n{toml}");
+        let version: Value = serde_json::from_str(&answer).unwrap();
+        let path = format!("/v1/engine-types/{name}/activations/{}", id(0xac, next()));
+        self.put_ok(&path, &json!({ "on": "2000-01-01", "digest": version.get("digest") }));
     }
 
     /// Sends raw bytes as JSON with a key.
@@ -165,6 +169,12 @@ pub fn answer(mut response: ureq::http::Response<ureq::Body>) -> (u16, Value) {
     (status, serde_json::from_str(&text).unwrap_or(Value::Null))
 }
 
+/// A number that no other call in this process gives.
+fn next() -> u32 {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    COUNT.fetch_add(1, Ordering::Relaxed)
+}
+
 /// The identifier with this number: any test can name things by counting.
 #[must_use]
 pub fn id(kind: u8, number: u32) -> String {
@@ -188,6 +198,17 @@ pub fn program() -> PathBuf {
         this.ancestors().nth(2).unwrap().join(format!("gudgeon{}", env::consts::EXE_SUFFIX));
     assert!(program.is_file(), "no {}: run `cargo build` first", program.display());
     program
+}
+
+/// What `gudgeon check` prints about an engine type, in a file that it calls `type.toml`.
+#[must_use]
+pub fn check(engine_type: &str) -> String {
+    let folder = Folder::new();
+    let path = folder.path().join("type.toml");
+    std::fs::write(&path, engine_type).unwrap();
+    let output = Command::new(program()).arg("check").arg(&path).output().unwrap();
+    let printed = String::from_utf8(output.stdout).unwrap();
+    printed.replace(&path.display().to_string(), "type.toml")
 }
 
 /// A folder of its own under the system's temporary one, removed at the end.

@@ -8,6 +8,7 @@ use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::Status;
+use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::words::{clean, counted, day, line_words, urgency};
 use gudgeon_store::EngineRow;
@@ -37,6 +38,8 @@ pub struct EngineSnapshot {
     pub row: EngineRow,
     /// Its type, when a programme for it is active.
     pub engine_type: Option<Arc<EngineType>>,
+    /// The version of the programme that its type is to be counted by.
+    pub version: Option<ActiveVersion>,
     /// Its due lines, in the order of the programme.
     pub lines: Vec<DueLine>,
 }

@@ -22,6 +22,22 @@ fn says_nothing_when_there_is_nothing_to_say() {
     assert_eq!(compose(&without_engines, week(), on(AS_OF), 40), None);
 }
 
+// The change is news in the mail of the week after it, and the version stays named in every mail.
+#[test]
+fn a_changed_programme_is_told_for_one_week() {
+    let mut snapshot = club();
+    for engine in &mut snapshot.engines {
+        let since = on("2026-11-20");
+        engine.version = Some(ActiveVersion { digest: [1; 32], since, replaces: Some([2; 32]) });
+    }
+    let told = |as_of| {
+        let report = compose(&snapshot, week(), on(as_of), 40).expect("something to say");
+        let remarks: Vec<String> = report.engines.into_iter().flat_map(|it| it.remarks).collect();
+        remarks.iter().any(|it| it.contains("changed on Fri 2026-11-20"))
+    };
+    assert_eq!((told(AS_OF), told("2026-11-27")), (true, false));
+}
+
 #[test]
 fn a_contradiction_alone_is_worth_a_mail() {
     let mut snapshot = club();
@@ -112,7 +128,9 @@ fn gives_every_figure_with_where_it_comes_from() {
     );
     assert_eq!(
         engine.entered.as_deref(),
-        Some("Directives and bulletins as entered up to Sat 2026-10-31.")
+        Some(
+            "Directives and bulletins as entered up to Sat 2026-10-31. Programme version 010101010101, active since Mon 2026-01-05."
+        )
     );
 }
 

@@ -58,7 +58,7 @@ impl EngineSnapshot {
             name: self.name(),
             title: self.title(),
             facts: self.facts(as_of),
-            remarks: self.remarks(),
+            remarks: self.remarks(as_of),
             lines: lines
                 .iter()
                 .filter(|(at, _)| shown.contains(at))
@@ -66,10 +66,22 @@ impl EngineSnapshot {
                 .collect(),
             cut: (!cut.is_empty()).then(|| format!("More, not shown: {}.", counts_words(&cut))),
             rest: self.rest(as_of),
-            entered: self.engine_type.as_ref().map(|it| {
-                format!("Directives and bulletins as entered up to {}.", day(it.entered_up_to))
-            }),
+            entered: self.entered(as_of),
         }
+    }
+
+    /// Up to when directives were entered, and by which version of the programme the engine is counted.
+    fn entered(&self, as_of: NaiveDate) -> Option<String> {
+        let up_to = day(self.engine_type.as_ref()?.entered_up_to);
+        let mut words = vec![format!("Directives and bulletins as entered up to {up_to}.")];
+        words.extend(self.version_words(as_of).into_iter().next());
+        Some(words.join(" "))
+    }
+
+    /// The version by which it is counted; then, if it changed lately, that it did.
+    fn version_words(&self, as_of: NaiveDate) -> Vec<String> {
+        let version = self.version.zip(self.row.type_digest);
+        version.map_or_else(Vec::new, |(active, counted_by)| active.words(counted_by, as_of))
     }
 
     fn facts(&self, as_of: NaiveDate) -> Vec<Labelled> {
@@ -100,7 +112,7 @@ impl EngineSnapshot {
             .collect()
     }
 
-    fn remarks(&self) -> Vec<String> {
+    fn remarks(&self, as_of: NaiveDate) -> Vec<String> {
         let conflicts = &self.row.conflicts;
         let mut remarks: Vec<String> = conflicts
             .iter()
@@ -117,6 +129,7 @@ impl EngineSnapshot {
                     .to_owned(),
             );
         }
+        remarks.extend(self.version_words(as_of).into_iter().skip(1));
         remarks
     }
 
@@ -185,7 +198,7 @@ impl EngineSnapshot {
             line.component.map(|part| ("Part", format!("record ending {}", short_id(part.0)))),
         );
         let asked = match line.asked_by {
-            AskedBy::Programme | AskedBy::Finding(_) => "Finding",
+            AskedBy::Programme | AskedBy::OnCondition | AskedBy::Finding(_) => "Finding",
             AskedBy::Event(_) => "What happened",
             AskedBy::Preservation(_) => "Storage",
         };

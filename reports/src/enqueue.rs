@@ -11,6 +11,7 @@ use gudgeon_life::fact::PartyRole;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
+use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{EngineRow, Instant, NewReport, PartyRow, Programmes, Store, StoreError};
 use std::collections::{HashMap, HashSet};
@@ -169,23 +170,27 @@ fn queue_one(
     Ok(())
 }
 
+/// An engine type as it is counted by, with the version that is.
+type Active = (Arc<EngineType>, Option<ActiveVersion>);
+
 /// The active engine types by name.
 fn active_types(
     store: &Store,
     programmes: &dyn Programmes,
-) -> Result<HashMap<String, Arc<EngineType>>, StoreError> {
-    let rows = store.engine_types()?;
-    Ok(rows
-        .into_iter()
-        .filter_map(|row| Some((row.name, programmes.get(&row.digest, &row.toml)?)))
-        .collect())
+) -> Result<HashMap<String, Active>, StoreError> {
+    let active = store.engine_types()?.into_iter().filter_map(|row| {
+        let engine_type = programmes.get(&row.digest, &row.toml)?;
+        let version = row.active();
+        Some((row.name, (engine_type, version)))
+    });
+    Ok(active.collect())
 }
 
 /// The engines of some owners with their due lines: two queries, however many owners.
 fn engines_by_owner(
     store: &Store,
     owners: &[PartyRow],
-    types: &HashMap<String, Arc<EngineType>>,
+    types: &HashMap<String, Active>,
 ) -> Result<HashMap<PartyId, Vec<EngineSnapshot>>, StoreError> {
     let ids: Vec<PartyId> = owners.iter().map(|owner| owner.party).collect();
     let rows = store.engines_of_owners(&ids)?;
@@ -206,10 +211,11 @@ fn engines_by_owner(
 fn snapshot(
     row: EngineRow,
     lines: Vec<DueLine>,
-    types: &HashMap<String, Arc<EngineType>>,
+    types: &HashMap<String, Active>,
 ) -> EngineSnapshot {
-    let engine_type = row.engine_type.as_ref().and_then(|name| types.get(name)).cloned();
-    EngineSnapshot { row, engine_type, lines }
+    let active = row.engine_type.as_ref().and_then(|name| types.get(name)).cloned();
+    let (engine_type, version) = active.map_or((None, None), |(it, version)| (Some(it), version));
+    EngineSnapshot { row, engine_type, version, lines }
 }
 
 #[cfg(test)]

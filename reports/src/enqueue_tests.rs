@@ -4,7 +4,7 @@ use super::*;
 use crate::deliver::deliver_to_folder;
 use crate::fixtures::{AS_OF, five_years, h, on, uid};
 use gudgeon_life::fact::{
-    Content, EngineRegistered, Entry, Fact, Host, Ownership, PartyRegistered,
+    Content, EngineRegistered, Entry, Fact, Host, Ownership, PartyRegistered, ProgrammeActivated,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
@@ -37,7 +37,10 @@ impl Place {
         let url = format!("sqlite:{}", self.0.join("test.db").display());
         let store = Store::open(&url, true).expect("a database");
         store.migrate().expect("tables");
-        store.put_engine_type("invented-twin", "x = 1", [1; 32], NOW, &OneType).expect("a type");
+        store.add_engine_type("invented-twin", "x = 1", [1; 32], NOW, &OneType).expect("a type");
+        let engine_type = ItemId::new("invented-twin").expect("a slug");
+        let activated = ProgrammeActivated { engine_type, digest: [1; 32] };
+        post(&store, 250, "2026-01-01", Content::ProgrammeActivated(activated), &[]);
         store
     }
 }
@@ -73,7 +76,7 @@ fn owner(store: &Store, id: u8, email: Option<&str>, made: &str) {
     let registered = EngineRegistered {
         engine,
         engine_type: ItemId::new("invented-twin").expect("a slug"),
-        serial: "0042".to_owned(),
+        serial: format!("0042-{id}"),
         basis: Basis::EngineRun,
         tsn: Some(h("10")),
         made_on: Some(on(made)),
@@ -125,7 +128,7 @@ fn everybody_with_something_to_read_gets_one_mail() {
     let expected = folder.join("2026-W48-invented-owner-1-00000001.eml");
     assert_eq!(delivered.written, std::slice::from_ref(&expected));
     let mail = std::fs::read_to_string(&expected).expect("a mail");
-    assert!(mail.contains("Subject: 1 overdue: engine 0042 (2026-W48)\r\n"), "{mail}");
+    assert!(mail.contains("Subject: 1 overdue: engine 0042-1 (2026-W48)\r\n"), "{mail}");
     assert!(mail.contains("To: \"Invented Owner 1\" <one@example.org>\r\n"), "{mail}");
     assert!(mail.contains("693 days past due."), "{mail}");
     assert_eq!(std::fs::read_dir(&folder).expect("a folder").count(), 1);

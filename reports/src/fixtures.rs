@@ -15,6 +15,7 @@ use gudgeon_life::programme::{
     Notice, Position, Subject,
 };
 use gudgeon_life::status::StatusDays;
+use gudgeon_life::version::ActiveVersion;
 use gudgeon_store::EngineRow;
 use std::sync::Arc;
 
@@ -167,7 +168,7 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
         key: 1,
         engine: EngineId(uid(1)),
         engine_type: Some("invented-twin".to_owned()),
-        type_digest: None,
+        type_digest: Some([1; 32]),
         serial: Some(serial.to_owned()),
         aircraft: Some(AircraftId(uid(2))),
         mark: Some(mark.to_owned()),
@@ -184,7 +185,13 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
 }
 
 pub(crate) fn engine(mark: &str, lines: Vec<DueLine>) -> EngineSnapshot {
-    EngineSnapshot { row: row(mark, "0042"), engine_type: Some(Arc::new(engine_type())), lines }
+    let version = ActiveVersion { digest: [1; 32], since: on("2026-01-05"), replaces: None };
+    EngineSnapshot {
+        row: row(mark, "0042"),
+        engine_type: Some(Arc::new(engine_type())),
+        version: Some(version),
+        lines,
+    }
 }
 
 /// The same with one item: every five years, counted from new.
@@ -210,6 +217,7 @@ pub(crate) fn five_years() -> EngineType {
         tolerance: None,
         granted: Granted::Automatic,
         extension_percent: None,
+        on_condition: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
         until: Vec::new(),

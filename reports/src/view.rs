@@ -53,7 +53,7 @@ pub struct EngineBlock {
     pub cut: Option<String>,
     /// The lines that are not in trouble, in one sentence.
     pub rest: Option<String>,
-    /// Up to which day directives and bulletins were entered.
+    /// Up to which day directives and bulletins were entered, and the version of the programme.
     pub entered: Option<String>,
 }
 

@@ -11,12 +11,12 @@ CREATE TABLE fleet (
 
 INSERT INTO fleet (id, name) VALUES (1, 'fleet');
 
--- One row per party, aircraft, engine or component that a fact belongs to or names.
--- kind: 1 party, 2 aircraft, 3 engine, 4 component. head_seq 0: named, but without a fact of its own.
+-- One row per party, aircraft, engine or component that a fact belongs to or names, and one for the fleet.
+-- kind: 1 party, 2 aircraft, 3 engine, 4 component, 5 fleet. head_seq 0: named, but without a fact of its own.
 CREATE TABLE stream (
     id INTEGER NOT NULL PRIMARY KEY,
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
-    kind INTEGER NOT NULL CHECK (kind BETWEEN 1 AND 4),
+    kind INTEGER NOT NULL CHECK (kind BETWEEN 1 AND 5),
     uid BLOB NOT NULL CHECK (length(uid) = 16),
     head_seq INTEGER NOT NULL DEFAULT 0 CHECK (head_seq >= 0),
     head_hash BLOB NOT NULL CHECK (length(head_hash) = 32),
@@ -73,6 +73,18 @@ CREATE TABLE link (
     PRIMARY KEY (fleet_id, stream_id, other_id)
 ) STRICT, WITHOUT ROWID;
 
+-- Serial numbers as ever told: those of engines under their type, those of parts under their kind. Never a key.
+CREATE TABLE serial_claim (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    kind INTEGER NOT NULL CHECK (kind IN (3, 4)),
+    name TEXT NOT NULL,
+    serial TEXT NOT NULL,
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    PRIMARY KEY (fleet_id, kind, name, serial, stream_id)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX serial_claim_by_stream ON serial_claim (fleet_id, stream_id);
+
 -- Which workshops may see and post about an engine, and since when; the latest is its custodian.
 CREATE TABLE custody (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
@@ -113,19 +125,22 @@ CREATE TABLE party (
 
 CREATE INDEX party_by_role ON party (fleet_id, role, stream_id);
 
--- Every version of every engine type; at most one version of a name is active.
+-- Every version of every engine type. The activations on record say which version of a name is active, and
+-- since when; at most one is.
 CREATE TABLE engine_type (
     id INTEGER NOT NULL PRIMARY KEY,
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
     name TEXT NOT NULL,
     digest BLOB NOT NULL CHECK (length(digest) = 32),
     toml TEXT NOT NULL,
-    activated_at INTEGER NOT NULL,
-    active INTEGER NOT NULL CHECK (active IN (0, 1)),
+    added_at INTEGER NOT NULL,
+    active_from TEXT CHECK (length(active_from) = 10),
+    -- The version that was active before the active one.
+    replaces BLOB CHECK (length(replaces) = 32),
     UNIQUE (fleet_id, name, digest)
 ) STRICT;
 
-CREATE UNIQUE INDEX engine_type_active ON engine_type (fleet_id, name) WHERE active = 1;
+CREATE UNIQUE INDEX engine_type_active ON engine_type (fleet_id, name) WHERE active_from IS NOT NULL;
 
 -- How each engine stands on record.
 CREATE TABLE engine_status (
@@ -152,7 +167,8 @@ CREATE TABLE engine_status (
 ) STRICT;
 
 CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
-CREATE INDEX engine_status_by_type ON engine_status (fleet_id, engine_type, engine_id);
+-- Leads to the engines that are still counted by an earlier version of their type.
+CREATE INDEX engine_status_by_version ON engine_status (fleet_id, engine_type, type_digest, engine_id);
 
 -- The worst status over an engine's lines, day by day: true from from_day to until_day, both included.
 -- rank: 0 the worst, 6 the best.

@@ -9,6 +9,7 @@ use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::{Route, guard, middleware, web};
 use gudgeon_life::programme::EngineType;
+use gudgeon_life::version::ActiveVersion;
 use gudgeon_store::{EngineRow, Instant, Programmes, Store};
 use std::sync::Arc;
 
@@ -28,11 +29,33 @@ pub struct App {
 }
 
 impl App {
-    /// The active type of an engine, when it is here.
-    pub(crate) fn type_of(&self, row: &EngineRow) -> Result<Option<Arc<EngineType>>, Problem> {
+    /// The version of its type that an engine is to be counted by, when one is active.
+    pub(crate) fn active_type_of(
+        &self,
+        row: &EngineRow,
+    ) -> Result<Option<Arc<EngineType>>, Problem> {
         let Some(name) = &row.engine_type else { return Ok(None) };
         let active = self.store.engine_type(name)?;
         Ok(active.and_then(|active| self.programmes.get(&active.digest, &active.toml)))
+    }
+
+    /// The version of its type that an engine's lines follow. For a while after a change that is not yet the
+    /// active one.
+    pub(crate) fn counted_type_of(
+        &self,
+        row: &EngineRow,
+    ) -> Result<Option<Arc<EngineType>>, Problem> {
+        let Some((name, digest)) = row.engine_type.as_ref().zip(row.type_digest) else {
+            return Ok(None);
+        };
+        let version = self.store.engine_type_version(name, digest)?;
+        Ok(version.and_then(|it| self.programmes.get(&it.digest, &it.toml)))
+    }
+
+    /// The version that an engine is to be counted by, as it is told to people.
+    pub(crate) fn version_of(&self, row: &EngineRow) -> Result<Option<ActiveVersion>, Problem> {
+        let Some(name) = &row.engine_type else { return Ok(None) };
+        Ok(self.store.engine_type(name)?.and_then(|it| it.active()))
     }
 }
 

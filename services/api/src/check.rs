@@ -1,5 +1,9 @@
 //! What is wrong or odd about a fact in the light of what is already here.
 
+mod idle;
+
+pub(crate) use idle::idle;
+
 use crate::answers::Warning;
 use crate::app::App;
 use crate::problem::{Kind, Problem};
@@ -8,11 +12,11 @@ use crate::requests::UNDATED;
 use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan, add};
 use gudgeon_life::fact::{
-    Affected, Concession, Condition, Content, Entry, Event, EventKind, Fact, Inspection,
-    OverhaulScope, Stream, StreamKind,
+    Concession, Condition, Content, Entry, Fact, Inspection, OverhaulScope, ProgrammeActivated,
+    Stream, StreamKind,
 };
 use gudgeon_life::ids::{EngineId, ItemId, PositionId};
-use gudgeon_life::programme::{Action, EngineType, Granted, Item, Subject};
+use gudgeon_life::programme::{Action, EngineType, Item, Subject};
 use gudgeon_store::{Principal, Role, Store};
 use std::sync::Arc;
 
@@ -23,10 +27,14 @@ pub(crate) fn amends(store: &Store, principal: &Principal, fact: &Fact) -> Resul
     if root.stream != amendment.stream || matches!(root.fact.entry.content, Content::Amendment(_)) {
         return Err(Problem::not_found("such record of that engine or aircraft"));
     }
-    let kinds_differ = amendment.replacement.as_ref().is_some_and(|entry| {
-        std::mem::discriminant(&entry.content) != std::mem::discriminant(&root.fact.entry.content)
-    });
-    if kinds_differ {
+    let before = &root.fact.entry.content;
+    let kinds_differ = |entry: &Entry| match (&entry.content, before) {
+        (Content::PartyRegistered(after), Content::PartyRegistered(before)) => {
+            after.role != before.role
+        }
+        (after, before) => std::mem::discriminant(after) != std::mem::discriminant(before),
+    };
+    if amendment.replacement.as_deref().is_some_and(kinds_differ) {
         return Err(Problem::not_found("record of that kind"));
     }
     if principal.role == Role::Shop && root.by != principal.party {
@@ -46,7 +54,11 @@ pub(crate) fn against_programme(
     match &entry.content {
         Content::Amendment(amendment) => match amendment.replacement.as_deref() {
             Some(replacement) => {
-                against_programme(app, replacement, &format!("{prefix}/inspection"))
+                let place = match replacement.content {
+                    Content::Inspection(_) => "inspection",
+                    _ => "record",
+                };
+                against_programme(app, replacement, &format!("{prefix}/{place}"))
             }
             None => Ok(Vec::new()),
         },
@@ -54,6 +66,7 @@ pub(crate) fn against_programme(
             let programme = programme(app, inspection.engine)?;
             Ok(programme.map_or(Vec::new(), |it| work_faults(inspection, &it, prefix)))
         }
+        Content::ProgrammeActivated(it) => version_faults(app, it, prefix),
         Content::Concession(concession) => {
             let programme = programme(app, concession.engine)?;
             Ok(programme.map_or(Vec::new(), |it| concession_faults(concession, &it, prefix)))
@@ -62,10 +75,25 @@ pub(crate) fn against_programme(
     }
 }
 
+/// Only a version whose file is here can be counted by.
+fn version_faults(app: &App, it: &ProgrammeActivated, prefix: &str) -> Result<Vec<Fault>, Problem> {
+    if app.store.engine_type_version(it.engine_type.as_str(), it.digest)?.is_some() {
+        return Ok(Vec::new());
+    }
+    Ok(vec![Fault {
+        pointer: format!("{prefix}/digest"),
+        code: "unknown-version",
+        detail: format!(
+            "no version of `{0}` with this digest is here; send its file first, to /v1/engine-types/{0}",
+            it.engine_type
+        ),
+    }])
+}
+
 /// The programme of an engine, as far as it is known.
 fn programme(app: &App, id: EngineId) -> Result<Option<Arc<EngineType>>, Problem> {
     let row = app.store.engine(id)?;
-    Ok(row.map(|row| app.type_of(&row)).transpose()?.flatten())
+    Ok(row.map(|row| app.active_type_of(&row)).transpose()?.flatten())
 }
 
 fn work_faults(inspection: &Inspection, engine_type: &EngineType, prefix: &str) -> Vec<Fault> {
@@ -122,44 +150,6 @@ fn concession_faults(it: &Concession, engine_type: &EngineType, place: &str) -> 
     }
 }
 
-/// What is accepted and changes nothing by the engine's programme: somebody may count on it.
-pub(crate) fn idle(app: &App, entry: &Entry) -> Result<Vec<Warning>, Problem> {
-    let warning = |code, detail| vec![Warning { code, detail, pointer: None }];
-    Ok(match &entry.content {
-        Content::Concession(it) => {
-            let programme = programme(app, it.engine)?;
-            let item = programme.as_ref().and_then(|programme| programme.item(&it.item));
-            let asked = |item: &&Item| {
-                item.tolerance.is_some()
-                    && item.granted == Granted::BeforeDue
-                    && item.class.permits_tolerance()
-            };
-            item.filter(|item| !asked(item)).map_or(Vec::new(), |item| {
-                let detail = format!(
-                    "`{}` has no tolerance that a permission could grant; this changes nothing that is due",
-                    item.id
-                );
-                warning("permission-without-effect", detail)
-            })
-        }
-        // Coming back into use ends the storage, whatever the programme says.
-        Content::Event(Event { kind: EventKind::ReturnToUse, .. }) => Vec::new(),
-        Content::Event(Event { of: Affected::Engine(id), kind, .. }) => {
-            let programme = programme(app, *id)?;
-            let looked_after = |it: &EngineType| it.items.iter().any(|it| it.after.contains(kind));
-            programme.filter(|it| !looked_after(it)).map_or(Vec::new(), |it| {
-                let detail = format!(
-                    "the programme of `{}` asks for nothing after this: {}",
-                    it.name,
-                    kind.printed()
-                );
-                warning("nothing-asked", detail)
-            })
-        }
-        _ => Vec::new(),
-    })
-}
-
 fn position_faults(
     named: &[PositionId],
     item: &Item,
@@ -206,7 +196,7 @@ pub(crate) fn unknown_things(store: &Store, fact: &Fact) -> Result<Vec<Warning>,
             | Content::ComponentRegistered(_)
     );
     let mut warnings = Vec::new();
-    let own = (!registers).then(|| content.stream());
+    let own = Some(content.stream()).filter(|it| !registers && it.kind != StreamKind::Fleet);
     let party = match content {
         Content::Ownership(it) => Some(Stream::party(it.owner)),
         Content::Custody(it) => Some(Stream::party(it.shop)),
@@ -219,6 +209,8 @@ pub(crate) fn unknown_things(store: &Store, fact: &Fact) -> Result<Vec<Warning>,
                 StreamKind::Aircraft => ("unknown-aircraft", "aircraft"),
                 StreamKind::Engine => ("unknown-engine", "engine"),
                 StreamKind::Component => ("unknown-component", "component"),
+                // The fleet is always there, and no fact names it as another's.
+                StreamKind::Fleet => continue,
             };
             let detail = format!(
                 "no {thing} {} is registered yet; this is kept and counts once it is",

@@ -16,10 +16,12 @@ mod check;
 mod layer;
 mod pages;
 mod programmes;
+mod recount;
 mod requests;
 mod routes;
 mod write;
 
 pub use app::{App, Endpoint, configure};
 pub use programmes::Cache;
+pub use recount::{keep_counted, recount_all};
 pub use routes::all as endpoints;

@@ -17,7 +17,7 @@ use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::conflict::Conflict;
-use gudgeon_life::fact::{Content, Entry, Fact};
+use gudgeon_life::fact::{Content, Entry, Fact, PartyRegistered, PartyRole, StreamKind};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{EngineId, FactId};
 use gudgeon_store::{Appended, Instant, Post, Principal, Stored};
@@ -161,19 +161,42 @@ fn differing(sent: &Value, kept: &Value) -> Vec<Fault> {
     faults.collect()
 }
 
-/// Where amendments of a record are posted, when it can be amended.
+/// Where amendments of a record are sent, when it can be amended.
 fn amendments_address(stored: &Stored) -> Option<String> {
-    let id = stored.fact.id;
-    match &stored.fact.entry.content {
-        Content::Inspection(_) => Some(format!("/v1/inspections/{id}/amendments")),
-        Content::Reading(reading) => Some(match reading.of {
-            gudgeon_life::fact::Host::Engine(engine) => {
-                format!("/v1/engines/{engine}/readings/{id}/amendments")
-            }
-            gudgeon_life::fact::Host::Aircraft(aircraft) => {
-                format!("/v1/aircraft/{aircraft}/readings/{id}/amendments")
-            }
-        }),
-        _ => None,
-    }
+    let (id, thing) = (stored.fact.id, stored.stream.id);
+    let things = match stored.stream.kind {
+        StreamKind::Party => "owners",
+        StreamKind::Aircraft => "aircraft",
+        StreamKind::Engine => "engines",
+        StreamKind::Component => "components",
+        StreamKind::Fleet => return None,
+    };
+    let records = match &stored.fact.entry.content {
+        Content::Inspection(_) => return Some(format!("/v1/inspections/{id}/amendments")),
+        Content::PartyRegistered(PartyRegistered { role: PartyRole::Shop, .. }) => {
+            return Some(format!("/v1/shops/{thing}/amendments"));
+        }
+        Content::PartyRegistered(_)
+        | Content::AircraftRegistered(_)
+        | Content::EngineRegistered(_)
+        | Content::ComponentRegistered(_) => {
+            return Some(format!("/v1/{things}/{thing}/amendments"));
+        }
+        Content::Ownership(_) => "ownerships",
+        Content::EngineInstalled(_) => "installations",
+        Content::EngineRemoved(_) | Content::ComponentRemoved(_) => "removals",
+        Content::ComponentFitted(_) => "fittings",
+        Content::MeterChanged(_) => "meter-changes",
+        Content::Reading(_) => "readings",
+        Content::Event(_) => "events",
+        Content::Preserved(_) => "preservations",
+        Content::Concession(_) => "concessions",
+        Content::ComponentOverhauled(_) => "overhauls",
+        Content::MakerRestart(_) => "maker-restarts",
+        Content::Described(_) => "descriptions",
+        Content::Custody(_) | Content::ProgrammeActivated(_) | Content::Amendment(_) => {
+            return None;
+        }
+    };
+    Some(format!("/v1/{things}/{thing}/{records}/{id}/amendments"))
 }

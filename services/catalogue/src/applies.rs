@@ -27,6 +27,17 @@ pub const fn usual_words(attribute: Attribute) -> &'static [&'static str] {
     }
 }
 
+/// The usual word that another one is probably a slip for; `None` for a usual word, and for one of its own.
+#[must_use]
+pub fn meant_word(attribute: Attribute, word: &str) -> Option<&'static str> {
+    let usual = usual_words(attribute);
+    // The names of rules differ by a letter or two from country to country.
+    if usual.contains(&word) || attribute == Attribute::Regime {
+        return None;
+    }
+    nearest(word, usual.iter().copied())
+}
+
 /// What `applies-to` says, as far as it could be read.
 pub(crate) struct AppliesDraft<'a> {
     pub(crate) table: Table<'a>,
@@ -69,13 +80,7 @@ fn list<'t, 'a>(table: &'t Table<'a>, key: &'static str, expected: &str) -> Vec<
 
 fn read_word(entry: &Entry<'_, '_>, attribute: Attribute) -> Option<String> {
     let word = entry.slug(|text| is_slug(text).then(|| text.to_owned()))?;
-    let usual = usual_words(attribute);
-    if usual.contains(&word.as_str()) {
-        return Some(word);
-    }
-    // The names of rules differ by a letter or two from country to country.
-    let alike = attribute != Attribute::Regime;
-    match nearest(&word, usual.iter().copied()).filter(|_| alike) {
+    match meant_word(attribute, &word) {
         Some(meant) => {
             entry.fault(format!("found {word:?}; did you mean `{meant}`?"));
             None

@@ -43,6 +43,7 @@ pub(crate) fn check_items(items: &[ItemDraft<'_>]) {
         reach::check_until(item);
         reach::check_applies(item);
         check_permission(item);
+        reach::check_on_condition(item);
         check_tolerance(item);
         check_next(item);
         check_notice(item);
@@ -83,7 +84,8 @@ fn check_permission(item: &ItemDraft<'_>) {
     let has_tolerance = item.table.has("tolerance");
     let has_extension = item.table.has("extension-percent");
     let has_shelf = item.limits.iter().any(|limit| limit.shelf);
-    for key in ["tolerance", "extension-percent"].into_iter().filter(|key| item.table.has(key)) {
+    let late = ["tolerance", "extension-percent", "on-condition"];
+    for key in late.into_iter().filter(|key| item.table.has(key)) {
         if let Some(class) = item.class.filter(|class| !class.permits_tolerance()) {
             let message = format!("class `{}` never runs late; take it out", class.word());
             item.table.fault(key, message);
@@ -188,6 +190,11 @@ fn check_next(item: &ItemDraft<'_>) {
         Some(NextPolicy::FromDue | NextPolicy::Window) if item.is_renewal() => {
             let message = "a renewal or an overhaul always counts from done; expected from-done, \
                            or the key left out";
+            item.table.fault("next", message);
+        }
+        Some(NextPolicy::Window) if item.table.has("extension-percent") => {
+            let message = "`window` is the width of a `tolerance`, and none comes on top of \
+                           `extension-percent`; expected from-due or from-done";
             item.table.fault("next", message);
         }
         Some(NextPolicy::Window) if !item.table.has("tolerance") => {

@@ -2,7 +2,7 @@
 
 use crate::applies::{AppliesDraft, read_applies};
 use crate::checks;
-use crate::limits::{Amounts, LimitDraft, read_amounts, read_limits};
+use crate::limits::{Amounts, IntervalDraft, LimitDraft, read_amounts, read_interval, read_limits};
 use crate::read::{Entry, Keys, Table, one_of};
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Basis;
@@ -40,6 +40,7 @@ pub(crate) const ITEM_KEYS: Keys = Keys {
         "tolerance",
         "granted",
         "extension-percent",
+        "on-condition",
         "satisfied-by",
         "done-by",
         "until",
@@ -50,7 +51,6 @@ pub(crate) const ITEM_KEYS: Keys = Keys {
     refused: &[
         ("limit", LIMIT_NOT_COUNTED),
         ("trend", LIMIT_NOT_COUNTED),
-        ("on-condition", ON_CONDITION_NOT_COUNTED),
         ("events", EVENTS_ARE_AFTER),
         ("recheck", RECHECK_IS_RECORDED),
         ("preservation", PRESERVATION_IS_RECORDED),
@@ -61,8 +61,6 @@ const APPLIES_TO_ITEM: &str = "says which engines one item is for; expected insi
      for other engines altogether goes in a type of its own";
 const LIMIT_NOT_COUNTED: &str = "measured limits are not counted yet by this version; take them out: \
      intervals go under `every`, several of them under `limits` of an item";
-const ON_CONDITION_NOT_COUNTED: &str = "`on-condition` is not counted yet by this version; write the \
-     repeat inspection as an item of its own";
 const EVENTS_ARE_AFTER: &str = "no such key; what makes an item due at once stands under `after`";
 const RECHECK_IS_RECORDED: &str = "a recheck is recorded with its finding, not in a programme; take \
      it out";
@@ -102,6 +100,7 @@ pub(crate) struct ItemDraft<'a> {
     pub(crate) tolerance: Option<(Table<'a>, Tolerance)>,
     pub(crate) granted: Option<Granted>,
     pub(crate) extension_percent: Option<u32>,
+    pub(crate) on_condition: Option<IntervalDraft<'a>>,
     pub(crate) satisfied_by: Vec<ItemId>,
     pub(crate) done_by: Vec<Action>,
     pub(crate) until: Vec<Action>,
@@ -136,6 +135,7 @@ impl ItemDraft<'_> {
             tolerance: self.tolerance.map(|(_, tolerance)| tolerance),
             granted: self.granted.unwrap_or(Granted::Automatic),
             extension_percent: self.extension_percent,
+            on_condition: self.on_condition.map(|every| every.amounts.interval()),
             satisfied_by: self.satisfied_by,
             done_by: self.done_by,
             until: self.until,
@@ -233,6 +233,7 @@ fn read_item(number: usize, table: Table<'_>) -> ItemDraft<'_> {
         tolerance: read_tolerance(&table),
         granted,
         extension_percent: extension.and_then(|entry| entry.whole(&(1..=100))),
+        on_condition: read_interval(&table, "on-condition"),
         satisfied_by: read_slugs(&table, "satisfied-by", "ids of larger items", ItemId::new),
         done_by: read_done_by(&table),
         until: read_until(&table),

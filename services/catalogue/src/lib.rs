@@ -71,6 +71,7 @@
 //! | `tolerance` | permission to run late, never a new due date: `hours`, `months`, `days`, or `percent` of the interval with `hours-max` and `days-max`; several given: the strictest. Never with class `airworthiness-limitation` or `directive`, nor with a shelf life |
 //! | `granted` | what the tolerance needs, required beside it: `automatic`, `before-due` (a recorded permission) or `en-route` (only to reach a place where the work can be done) |
 //! | `extension-percent` | how far beyond a recommended life the source permits it to run. Only for `recommended`, without tolerance, and never for a pressed crankshaft |
+//! | `on-condition` | how long it runs from one inspection to the next once the extension is past: `hours`, `months`, `days`, whichever comes first. Only beside `extension-percent`. The first inspection is due when the extension ends, and any done after the recommended life counts; it is posted under this item as `inspected`, always counts from done, and has the usual notice. `done-by` names nothing but `renewed` or `overhauled`, which begin the life again |
 //! | `satisfied-by` | larger items that close this one when they are done. They must cover its positions and be about the same part |
 //! | `notice` | `hours` and `days` before due from which the line counts as coming due; 10 hours and 30 days when left out. Always less than the shortest interval or step |
 //!
@@ -121,7 +122,6 @@
 //! | key | will mean |
 //! | --- | --- |
 //! | `limit`, `trend` | a measured limit, due when the trend's cautious bound reaches it (`limits` at the head of the file: of the type) |
-//! | `on-condition` | the repeat inspection after a permitted extension; meanwhile an item of its own, whose `first` is the recommended life |
 
 mod applies;
 mod checks;
@@ -132,7 +132,7 @@ mod read;
 #[cfg(test)]
 mod tests;
 
-pub use applies::usual_words;
+pub use applies::{meant_word, usual_words};
 use gudgeon_life::programme::EngineType;
 use read::{Source, Table};
 use std::fmt;

@@ -168,7 +168,8 @@ fn read_every<'a>(limit: &Table<'a>) -> Option<IntervalDraft<'a>> {
     Some(IntervalDraft { table: None, amounts: Amounts::default() })
 }
 
-fn read_interval<'a>(limit: &Table<'a>, key: &'static str) -> Option<IntervalDraft<'a>> {
+/// Reads an interval by hours, months or days, under any key.
+pub(crate) fn read_interval<'a>(limit: &Table<'a>, key: &'static str) -> Option<IntervalDraft<'a>> {
     let expected = "hours, months or days, such as { hours = 100, months = 12 }";
     let table = limit.optional(key, expected)?.table();
     let amounts = table.as_ref().map(|table| {

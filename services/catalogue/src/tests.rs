@@ -1,6 +1,7 @@
 //! Tests of the reader: what is accepted, and every refusal.
 
 mod contradicting;
+mod on_condition;
 mod reaching;
 mod refused;
 mod shipped;

@@ -3,7 +3,7 @@
 use crate::clock;
 use crate::settings::Settings;
 use actix_web::{App as ActixApp, HttpServer, web};
-use gudgeon_api::{App, Cache, configure};
+use gudgeon_api::{App, Cache, configure, keep_counted};
 use gudgeon_store::Store;
 use std::error::Error;
 use std::io::{self, Write};
@@ -35,13 +35,9 @@ pub(crate) fn start(
     base_url: String,
     demo: bool,
 ) -> io::Result<actix_web::dev::Server> {
-    let app = web::Data::new(App {
-        store,
-        programmes: Arc::new(Cache::default()),
-        clock: clock::now,
-        base_url,
-        demo,
-    });
+    let programmes = Arc::new(Cache::default());
+    actix_web::rt::spawn(keep_counted(store.clone(), Arc::clone(&programmes)));
+    let app = web::Data::new(App { store, programmes, clock: clock::now, base_url, demo });
     let server =
         HttpServer::new(move || ActixApp::new().app_data(app.clone()).configure(configure))
             .client_request_timeout(HEAD_TIMEOUT)

@@ -3,7 +3,7 @@
 use crate::clock;
 use crate::settings::Settings;
 use chrono::NaiveDate;
-use gudgeon_api::Cache;
+use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::week::ReportWeek;
 use gudgeon_reports::deliver::{DeliverySummary, deliver_to_folder};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
@@ -11,7 +11,7 @@ use gudgeon_reports::render::Renderer;
 use gudgeon_reports::sender::Sender;
 use gudgeon_store::Store;
 use std::error::Error;
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 
 /// Composes and queues the reports of a week, and says what came of it.
 pub(crate) fn run(
@@ -28,17 +28,22 @@ pub(crate) fn run(
     Ok(())
 }
 
-/// Composes and queues the reports of a week.
+/// Composes and queues the reports of a week, once all engines are counted by the programmes that are active.
 pub(crate) fn queue(
     store: &Store,
     settings: &Settings,
     week: ReportWeek,
     as_of: NaiveDate,
 ) -> Result<WeekSummary, Box<dyn Error>> {
+    let programmes = Cache::default();
+    recount_all(store, &programmes, |done| {
+        // Nothing depends on the progress being seen.
+        let _ = show_recounted(done);
+    })?;
     let summary = run_week(
         store,
         &WeekRun {
-            programmes: &Cache::default(),
+            programmes: &programmes,
             renderer: &Renderer::new()?,
             sender: &sender(settings)?,
             week,
@@ -47,6 +52,15 @@ pub(crate) fn queue(
         },
     )?;
     Ok(summary)
+}
+
+/// One line that is written over again, on a terminal only.
+fn show_recounted(done: usize) -> io::Result<()> {
+    let mut err = io::stderr();
+    if err.is_terminal() {
+        write!(err, "engines counted anew by a changed programme: {done}\r")?;
+    }
+    Ok(())
 }
 
 pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -> io::Result<()> {

@@ -9,6 +9,8 @@ use std::collections::BTreeMap;
 pub(crate) struct Standing<'a> {
     /// The id first posted.
     pub(crate) root: FactId,
+    /// The fact that holds the version that stands: the first, or an amendment of it.
+    pub(crate) version: FactId,
     /// What it says now.
     pub(crate) entry: &'a Entry,
 }
@@ -34,8 +36,9 @@ pub(crate) fn standing(facts: &[Fact]) -> (Vec<Standing<'_>>, Vec<Conflict>) {
     let mut result = Vec::new();
     for (root, original) in originals {
         let amendments = by_root.remove(&root).unwrap_or_default();
-        if let Some(entry) = settle(root, original, &amendments, &mut conflicts) {
-            result.push(Standing { root, entry });
+        let (version, entry) = settle(root, original, &amendments, &mut conflicts);
+        if let Some(entry) = entry {
+            result.push(Standing { root, version, entry });
         }
     }
     let orphans = by_root.into_values().flat_map(BTreeMap::into_values);
@@ -43,13 +46,20 @@ pub(crate) fn standing(facts: &[Fact]) -> (Vec<Standing<'_>>, Vec<Conflict>) {
     (result, conflicts)
 }
 
-/// Follows the corrections of one fact as far as they lead; `None` when it was withdrawn.
+/// By the id first posted, the fact that holds the version that stands. Withdrawn facts are left out.
+#[must_use]
+pub fn standing_versions(facts: &[Fact]) -> BTreeMap<FactId, FactId> {
+    standing(facts).0.into_iter().map(|it| (it.root, it.version)).collect()
+}
+
+/// Follows the corrections of one fact as far as they lead: the last version, which says nothing when it
+/// withdraws the fact.
 fn settle<'a>(
     root: FactId,
     original: &'a Entry,
     amendments: &BTreeMap<FactId, (&'a Fact, &'a Amendment)>,
     conflicts: &mut Vec<Conflict>,
-) -> Option<&'a Entry> {
+) -> (FactId, Option<&'a Entry>) {
     let mut version = root;
     let mut entry = Some(original);
     let mut used = 0;
@@ -64,7 +74,7 @@ fn settle<'a>(
                 fact: root,
                 kind: ConflictKind::RivalAmendments,
             });
-            return entry;
+            return (version, entry);
         }
         version = *id;
         entry = amendment.replacement.as_deref();
@@ -74,7 +84,7 @@ fn settle<'a>(
         .values()
         .filter(|(_, it)| it.supersedes != root && !amendments.contains_key(&it.supersedes));
     conflicts.extend(unreached.map(|(fact, it)| pending(fact, it)));
-    entry
+    (version, entry)
 }
 
 fn pending(fact: &Fact, amendment: &Amendment) -> Conflict {

@@ -1,6 +1,6 @@
 //! What contradicts: kept, shown in words, never refused and never guessed away.
 
-use crate::fact::Stream;
+use crate::fact::{Stream, StreamKind};
 use crate::hours::{Basis, Hours};
 use crate::ids::FactId;
 use chrono::NaiveDate;
@@ -59,6 +59,8 @@ pub enum ConflictKind {
     ReadingUnplaced,
     /// A component fitted while still fitted elsewhere.
     FittedTwice,
+    /// Two engines of one type, or two parts of one kind, carry one serial number.
+    SerialTwice,
     /// Two corrections of the same version.
     RivalAmendments,
     /// A correction whose earlier version is not here yet.
@@ -99,6 +101,10 @@ impl Conflict {
             ),
             ConflictKind::FittedTwice => format!(
                 "On {on} it was fitted while the records still show it fitted elsewhere. Its life is unknown until this is corrected."
+            ),
+            ConflictKind::SerialTwice => format!(
+                "Since the record of {on}, this serial number is on record twice: either it was written wrongly, or one {} has two records. Hours from then on are unknown until this is corrected.",
+                if self.stream.kind == StreamKind::Engine { "engine" } else { "part" }
             ),
             ConflictKind::RivalAmendments => format!(
                 "Two corrections of the same record of {on} are here. Neither is used until one of them is corrected in turn."

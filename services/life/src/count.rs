@@ -82,6 +82,10 @@ pub(crate) enum Step<'a> {
     NoLaterDay { due: DueDay },
     /// The permission that a leg needs to run past due, if one was recorded before that.
     Permission { count: Count, given: Option<&'a ConcessionRecord>, at: Option<Hours> },
+    /// The life of the item is counted; from here on, the inspections that let it run on condition.
+    OnCondition(&'a Interval),
+    /// It was inspected, and whether its life had run out by then.
+    Inspected { done: DoneOnce, run_out: bool },
     /// This side cannot be told.
     Missing(Axis, Missing),
 }

@@ -7,15 +7,16 @@ use crate::count::{Counting, Recorder, Step, count_days, count_hours, count_step
 use crate::finding::finding_lines;
 use crate::history::History;
 use crate::ids::EngineId;
-use crate::line::{AskedBy, Axis, Count, DueLine, LastDone, Leg, Missing, Note, Overrun};
-use crate::programme::{CountsFrom, EngineType, Granted, Limit};
+use crate::line::{AskedBy, Axis, Count, DueLine, Leg, Missing, Note, Overrun};
+use crate::on_condition::on_condition_line;
+use crate::programme::{Action, Class, CountsFrom, EngineType, Granted, Item, Limit};
 use crate::rule::Rule;
 use crate::start::start_of;
 use crate::status::StatusDays;
 use crate::subject::{LineSubject, subjects};
 
-/// Every due line of an engine: the programme's in its order, each after what happened that it asks about;
-/// then a preservation, then the open findings.
+/// Every due line of an engine: the programme's in its order, each after what happened that it asks about and
+/// before the inspection that lets it run on condition; then a preservation, then the open findings.
 #[must_use]
 pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Vec<DueLine> {
     let Some(engine) = history.engine(id) else { return Vec::new() };
@@ -26,7 +27,10 @@ pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Ve
         }
         lines.extend(event_line(&subject));
         if !subject.item.limits.is_empty() {
-            lines.push(line(&subject, &mut ()));
+            let life = line(&subject, &mut ());
+            let inspection = on_condition_line(&subject, &life, &mut ());
+            lines.push(life);
+            lines.extend(inspection);
         }
     }
     lines.extend(preservation_line(engine));
@@ -87,12 +91,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
         hours_now: now.map(|(hours, _)| hours),
         hours_on: now.map(|(_, on)| on),
         meter_now: subject.history.meter_of(subject.id).map(|(meter, _)| meter),
-        last: last.map(|work| LastDone {
-            on: work.moment.on,
-            hours: subject.hours_at(work.moment),
-            action: work.action,
-            fact: work.moment.fact,
-        }),
+        last: last.map(|work| subject.last_done(work)),
         last_overrun: tally.overrun,
         last_overrun_beyond_tolerance: tally.beyond,
     }
@@ -159,6 +158,8 @@ fn notes(subject: &LineSubject<'_>, rule: &Rule, tally: &Tally) -> Vec<Note> {
     let last = subject.done_since_ever().last().copied();
     let by_hours = tally.legs.iter().any(|leg| matches!(leg.count, Count::Hours { .. }));
     let unfinished = subject.overhauled_without_test_run();
+    let unknown = |leg: &Leg| matches!(leg.count, Count::Missing(_, why) if why.loses_a_life());
+    let none_left = is_life_limit(subject.item) && tally.legs.iter().any(unknown);
     let noted = |note: Note| tally.noted.contains(&note);
     let permission = match rule.granted {
         Granted::EnRoute => Some(Note::EnRouteOnly),
@@ -173,10 +174,17 @@ fn notes(subject: &LineSubject<'_>, rule: &Rule, tally: &Tally) -> Vec<Note> {
         when(by_hours && last.is_some_and(|work| !work.read_then), Note::EarlierReading),
         permission.filter(|_| rule.extension_percent.is_none() && rule.tolerates()),
         when(noted(Note::FittedPastShelfLife), Note::FittedPastShelfLife),
+        when(none_left, Note::NoneLeft),
         when(last.is_some_and(|work| !work.released), Note::NoRelease),
         when(counts_from_overhaul && unfinished, Note::NoTestRun),
     ]
     .into_iter()
     .flatten()
     .collect()
+}
+
+/// Whether an item is the limit of a life: one that only another part begins again.
+fn is_life_limit(item: &Item) -> bool {
+    let ends = item.done_by.iter().all(|action| *action == Action::Renewed);
+    item.class == Class::AirworthinessLimitation && ends
 }

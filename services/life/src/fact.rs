@@ -5,6 +5,7 @@
 
 mod happening;
 mod inspection;
+mod stream;
 
 pub use happening::{
     Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
@@ -14,11 +15,12 @@ pub use inspection::{
     Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, Recheck,
     WorkDone,
 };
+pub use stream::{Stream, StreamKind};
 
 use crate::date_code::Scheme;
 use crate::hours::{Basis, Hours};
 use crate::ids::{
-    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId,
 };
 use chrono::NaiveDate;
 
@@ -83,6 +85,8 @@ pub enum Content {
     MakerRestart(MakerRestart),
     /// How an engine or aircraft is built or used, from this day on.
     Described(Described),
+    /// A version of an engine type and its programme is the one to count by.
+    ProgrammeActivated(ProgrammeActivated),
     /// An earlier fact is corrected or withdrawn.
     Amendment(Amendment),
 }
@@ -263,6 +267,15 @@ pub struct Reading {
     pub meter: Hours,
 }
 
+/// A version of an engine type and its programme is the one to count by. The last such fact of a type holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ProgrammeActivated {
+    /// The short name of the type.
+    pub engine_type: ItemId,
+    /// SHA-256 of the version's file.
+    pub digest: [u8; 32],
+}
+
 /// An earlier fact is corrected or withdrawn.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Amendment {
@@ -274,54 +287,6 @@ pub struct Amendment {
     pub supersedes: FactId,
     /// What stands now; `None` withdraws the fact.
     pub replacement: Option<Box<Entry>>,
-}
-
-/// The four kinds of stream that facts are kept in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum StreamKind {
-    /// People and workshops.
-    Party,
-    /// Aircraft.
-    Aircraft,
-    /// Engines.
-    Engine,
-    /// Components.
-    Component,
-}
-
-/// The stream of one thing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Stream {
-    /// What kind of thing.
-    pub kind: StreamKind,
-    /// Which.
-    pub id: Uid,
-}
-
-impl Stream {
-    /// The stream of an engine.
-    #[must_use]
-    pub const fn engine(id: EngineId) -> Self {
-        Self { kind: StreamKind::Engine, id: id.0 }
-    }
-
-    /// The stream of an aircraft.
-    #[must_use]
-    pub const fn aircraft(id: AircraftId) -> Self {
-        Self { kind: StreamKind::Aircraft, id: id.0 }
-    }
-
-    /// The stream of a component.
-    #[must_use]
-    pub const fn component(id: ComponentId) -> Self {
-        Self { kind: StreamKind::Component, id: id.0 }
-    }
-
-    /// The stream of a person or workshop.
-    #[must_use]
-    pub const fn party(id: PartyId) -> Self {
-        Self { kind: StreamKind::Party, id: id.0 }
-    }
 }
 
 impl From<Host> for Stream {
@@ -366,6 +331,7 @@ impl Content {
             Self::ComponentOverhauled(it) => Stream::component(it.component),
             Self::MakerRestart(it) => Stream::engine(it.engine),
             Self::Described(it) => it.of.into(),
+            Self::ProgrammeActivated(_) => Stream::fleet(),
             Self::Amendment(it) => it.stream,
         }
     }

@@ -1,5 +1,6 @@
 //! The fold itself: takes facts one after another and keeps the history up to date.
 
+mod twins;
 mod work;
 
 use crate::amend::{Standing, standing};
@@ -8,10 +9,11 @@ use crate::conflict::{Conflict, ConflictKind};
 use crate::date_code::decode;
 use crate::fact::{
     ComponentFitted, ComponentRegistered, Content, EngineInstalled, EngineRegistered, Entry, Fact,
-    Host, MeterChanged, OverhaulScope, Stream,
+    Host, MeterChanged, OverhaulScope, ProgrammeActivated, Stream,
 };
 use crate::history::{
-    ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord, PreservationRecord, rank,
+    ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord,
+    PreservationRecord, rank,
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ComponentId, EngineId};
@@ -90,8 +92,18 @@ impl Folding {
             }
             Content::MakerRestart(it) => self.restarted(it.engine, moment),
             Content::Described(it) => self.described(it),
+            Content::ProgrammeActivated(it) => self.activated(it, moment),
             // Parties and custody have no hours; corrections were settled before the fold began.
             Content::PartyRegistered(_) | Content::Custody(_) | Content::Amendment(_) => {}
+        }
+    }
+
+    /// Activating again what is active changes nothing: it was so from the first time.
+    fn activated(&mut self, it: &ProgrammeActivated, moment: Moment) {
+        let before = self.history.activations.get(&it.engine_type).map(|before| before.digest);
+        if before != Some(it.digest) {
+            let record = ActivationRecord { moment, digest: it.digest, replaces: before };
+            self.history.activations.insert(it.engine_type.clone(), record);
         }
     }
 
@@ -117,6 +129,7 @@ impl Folding {
             }
             None => {}
         }
+        self.compare_engine(it, moment);
         // Without a log the count begins at zero with the registration: papers then reach back below it.
         let engine = self.engine(it.engine);
         let known = engine.clock.at(moment).map(|point| point.hours);
@@ -292,6 +305,7 @@ impl Folding {
         if twice {
             self.conflict(Stream::component(it.component), moment, ConflictKind::FittedTwice);
         }
+        self.compare_component(it.component, moment);
     }
 
     fn taken_off(&mut self, id: ComponentId, meter: Option<Hours>, moment: Moment) {
@@ -341,6 +355,7 @@ fn rank_of(content: &Content) -> u8 {
         | Content::Ownership(_)
         | Content::Custody(_)
         | Content::Described(_)
+        | Content::ProgrammeActivated(_)
         | Content::Amendment(_) => rank::PARTIES,
         Content::Reading(_) | Content::Event(_) => rank::READING,
         Content::Inspection(_) | Content::ComponentOverhauled(_) => rank::INSPECTION,

@@ -6,7 +6,8 @@
 mod records;
 
 pub use records::{
-    ConcessionRecord, EventRecord, FindingRecord, OverhaulRecord, PreservationRecord, WorkRecord,
+    ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, OverhaulRecord,
+    PreservationRecord, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
@@ -28,6 +29,8 @@ pub struct History {
     pub aircraft: BTreeMap<AircraftId, AircraftState>,
     /// Every component named by the facts.
     pub components: BTreeMap<ComponentId, ComponentState>,
+    /// The version of each engine type that is to be counted by.
+    pub activations: BTreeMap<ItemId, ActivationRecord>,
     /// What contradicts, in order of day.
     pub conflicts: Vec<Conflict>,
 }

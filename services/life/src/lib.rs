@@ -3,7 +3,7 @@
 //! Pure values in, pure values out: no input or output, no clock, no serialisation, no SQL, nothing
 //! asynchronous. Nothing here can fail for any reason but its arguments.
 
-mod amend;
+pub mod amend;
 mod applies;
 mod asked;
 pub mod bench;
@@ -24,14 +24,17 @@ pub mod history;
 pub mod hours;
 pub mod ids;
 pub mod line;
+mod on_condition;
 pub mod programme;
 mod reasons;
 pub mod rule;
 mod rule_days;
+pub mod serial;
 mod start;
 pub mod status;
 mod subject;
 pub mod sum;
+pub mod version;
 pub mod week;
 pub mod words;
 pub mod working;

@@ -58,6 +58,8 @@ pub enum AskedBy {
     Event(Happened),
     /// A preservation that runs out.
     Preservation(FactId),
+    /// An item that runs on condition past its extension: the inspection that lets it.
+    OnCondition,
 }
 
 /// What happened, and when, on the line's own count.

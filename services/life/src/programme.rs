@@ -72,6 +72,9 @@ pub struct Item {
     pub granted: Granted,
     /// Percent beyond the recommended life where the source permits it; no tolerance on top.
     pub extension_percent: Option<u32>,
+    /// How long it runs on condition, past the extension, from one inspection to the next; `None` where it
+    /// asks for none.
+    pub on_condition: Option<Interval>,
     /// Larger items that close this one when they are done.
     pub satisfied_by: Vec<ItemId>,
     /// The actions that count as having done it; empty means any.

@@ -53,6 +53,12 @@ impl Missing {
         }
     }
 
+    /// Whether it leaves open how much of a life is used up, rather than whether something was done or asked.
+    #[must_use]
+    pub const fn loses_a_life(self) -> bool {
+        !matches!(self, Self::NeverDone | Self::Applicability)
+    }
+
     /// The words printed on paper and pages.
     #[must_use]
     pub const fn printed(self) -> &'static str {
@@ -89,6 +95,8 @@ pub enum Note {
     PastShelfLife,
     /// The part was fitted after its shelf life had ended.
     FittedPastShelfLife,
+    /// A life-limited part of unknown life has none left (common practice; consistent with 14 CFR 43.10).
+    NoneLeft,
     /// Reported done without a recorded release.
     NoRelease,
     /// A full overhaul is not complete until a test run is posted.
@@ -97,7 +105,7 @@ pub enum Note {
 
 impl Note {
     /// All notes.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::CountedFromNew,
         Self::SkippedIntervals,
         Self::EarlierReading,
@@ -106,6 +114,7 @@ impl Note {
         Self::Permitted,
         Self::PastShelfLife,
         Self::FittedPastShelfLife,
+        Self::NoneLeft,
         Self::NoRelease,
         Self::NoTestRun,
     ];
@@ -122,6 +131,7 @@ impl Note {
             Self::Permitted => "permitted",
             Self::PastShelfLife => "past-shelf-life",
             Self::FittedPastShelfLife => "fitted-past-shelf-life",
+            Self::NoneLeft => "none-left",
             Self::NoRelease => "no-release",
             Self::NoTestRun => "no-test-run",
         }
@@ -147,6 +157,7 @@ impl Note {
             }
             Self::PastShelfLife => "past its shelf life: do not fit it",
             Self::FittedPastShelfLife => "it was fitted after its shelf life had ended",
+            Self::NoneLeft => "a life limit that cannot be told: count none of the life as left",
             Self::NoRelease => "reported done, no release recorded",
             Self::NoTestRun => "overhaul not complete: no test run posted",
         }

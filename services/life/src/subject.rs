@@ -8,7 +8,7 @@ use crate::history::{
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ComponentId, EngineId, PartKind, PositionId};
-use crate::line::Count;
+use crate::line::{Count, LastDone};
 use crate::programme::{Action, CountsFrom, EngineType, Granted, Item, Limit, Subject};
 use crate::rule::Rule;
 use chrono::NaiveDate;
@@ -284,6 +284,18 @@ impl<'a> LineSubject<'a> {
         done.into_iter().map(|(work, _)| work).collect()
     }
 
+    /// Every time it was inspected at this place, in order, where that is not having it done: the life goes on.
+    pub(crate) fn inspections(&self) -> Vec<&'a WorkRecord> {
+        let done_by = &self.item.done_by;
+        let is_done = done_by.is_empty() || done_by.contains(&Action::Inspected);
+        let mut all = self.work_here();
+        all.retain(|(work, here)| {
+            let own = *here && work.item == self.item.id && work.completed;
+            own && work.action == Action::Inspected && !is_done
+        });
+        all.into_iter().map(|(work, _)| work).collect()
+    }
+
     /// The times it was done that count for a limit, after the moment its count begins.
     pub(crate) fn done_since(&self, limit: &Limit, since: Option<Moment>) -> Vec<DoneOnce> {
         let after = self.renewed_at().into_iter().chain(since).max();
@@ -311,13 +323,23 @@ impl<'a> LineSubject<'a> {
         }
     }
 
-    fn once(&self, work: &WorkRecord) -> DoneOnce {
+    pub(crate) fn once(&self, work: &WorkRecord) -> DoneOnce {
         DoneOnce {
             on: Some(work.moment.on),
             hours: self.hours_at(work.moment),
             action: work.action,
             afresh: work.action.starts_afresh(),
             fact: Some(work.moment.fact),
+        }
+    }
+
+    /// A piece of work as the last time that the item was done.
+    pub(crate) fn last_done(&self, work: &WorkRecord) -> LastDone {
+        LastDone {
+            on: work.moment.on,
+            hours: self.hours_at(work.moment),
+            action: work.action,
+            fact: work.moment.fact,
         }
     }
 

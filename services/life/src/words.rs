@@ -145,10 +145,13 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
         last: match (line.asked_by, line.last) {
             (AskedBy::Finding(_) | AskedBy::Event(_) | AskedBy::Preservation(_), _) => None,
             (AskedBy::Programme, None) => Some("not on record".to_owned()),
-            (AskedBy::Programme, Some(last)) => Some(last_done(line, last)),
+            (AskedBy::OnCondition, None) => {
+                Some("no inspection on record since the life ran out".to_owned())
+            }
+            (AskedBy::Programme | AskedBy::OnCondition, Some(last)) => Some(last_done(line, last)),
         },
         finding: match line.asked_by {
-            AskedBy::Programme => None,
+            AskedBy::Programme | AskedBy::OnCondition => None,
             AskedBy::Finding(fact) => {
                 Some(format!("asked for by an open finding, record ending {}", short_id(fact.0)))
             }
@@ -187,10 +190,12 @@ fn due(line: &DueLine, as_of: NaiveDate) -> String {
                 "to be looked at again, until work at this place closes it".to_owned()
             }
             AskedBy::Event(_) => "due now, until it is done".to_owned(),
-            AskedBy::Programme if line.legs.is_empty() => {
+            AskedBy::Programme | AskedBy::OnCondition if line.legs.is_empty() => {
                 "nothing more is due on record".to_owned()
             }
-            AskedBy::Programme | AskedBy::Preservation(_) => "cannot be told".to_owned(),
+            AskedBy::Programme | AskedBy::OnCondition | AskedBy::Preservation(_) => {
+                "cannot be told".to_owned()
+            }
         },
     }
 }

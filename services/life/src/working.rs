@@ -13,13 +13,14 @@ use crate::history::{ConcessionRecord, History};
 use crate::hours::Hours;
 use crate::ids::EngineId;
 use crate::line::{AskedBy, Axis, Count, DueLine};
-use crate::programme::{CountsFrom, EngineType};
+use crate::on_condition::{inspection_rule, on_condition_line};
+use crate::programme::{CountsFrom, EngineType, Interval};
 use crate::rule::{Counted, DueDay, Next, Rule, by_months, extension_span};
 use crate::status::Beyond;
 use crate::subject::{LineSubject, Part, subjects};
 use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
-use crate::working_rule::{allowance, limit_words, rule_words};
+use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
 use crate::working_status::{governing, left, leg_status};
 use chrono::NaiveDate;
 
@@ -34,7 +35,7 @@ pub fn working(
 ) -> Vec<String> {
     let mut words = vec![format!("As of {as_of}.")];
     match due_line.asked_by {
-        AskedBy::Programme | AskedBy::Event(_) => {
+        AskedBy::Programme | AskedBy::Event(_) | AskedBy::OnCondition => {
             let subject = subjects(history, id, engine_type).find(|subject| {
                 subject.item.id == due_line.item
                     && subject.position == due_line.position.as_ref()
@@ -54,11 +55,15 @@ pub fn working(
     words
 }
 
-/// The working of a line that a programme counts.
+/// The working of a line that a programme counts: of a life, or on through it of the inspection past it.
 fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate) -> Vec<String> {
     let mut steps = Vec::new();
-    let _numbers = line(subject, &mut steps);
     let rule = Rule::from(subject.item);
+    let life = line(subject, &mut steps);
+    let inspected = due_line.asked_by == AskedBy::OnCondition;
+    if inspected {
+        on_condition_line(subject, &life, &mut steps);
+    }
     let mut words = vec![hours_now(subject)];
     words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
     words.extend(rule_words(&rule));
@@ -66,6 +71,9 @@ fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate
     words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
     words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
     words.extend(due_line.legs.iter().map(|leg| {
+        if inspected {
+            return leg_status(leg, (&inspection_rule(subject.item), None), due_line, as_of);
+        }
         let (rule, given) = subject.permitted(leg.count);
         leg_status(leg, (&rule, given.and_then(|it| it.until)), due_line, as_of)
     }));
@@ -167,6 +175,8 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
             day_sum(due),
             due.anchor
         ),
+        Step::OnCondition(every) => on_condition_words(every),
+        Step::Inspected { done, run_out } => inspected_words(done, run_out),
         Step::Missing(axis, why) => {
             format!("Not known by {}: {}.", axis_word(axis), why.printed())
         }
@@ -307,6 +317,26 @@ fn done_steps(done: DoneOnce, from: Hours, was: Hours, next: Option<Hours>) -> S
     let next = next_step(from, next)
         .map_or_else(|| "No step is left.".to_owned(), |sum| format!("Next step: {sum}."));
     format!("Done{} at {at} h ({}), due {due} h: closes {closes}. {next}", on(done), what(done))
+}
+
+/// The inspections that let an item run on condition, as a rule.
+fn on_condition_words(every: &Interval) -> String {
+    format!(
+        "On condition when the extension ends: inspected by then, and again {}; always counted from done, overdue at once.",
+        interval_words(every, CalendarMode::Day, "every")
+    )
+}
+
+/// An inspection, and whether it is one of those.
+fn inspected_words(done: DoneOnce, run_out: bool) -> String {
+    let at = done.hours.map_or_else(String::new, |hours| format!(" at {hours} h"));
+    let counts = if run_out {
+        "the life had run out, so it counts"
+    } else {
+        "the life had not run out on record, so it does not count"
+    };
+    let record = done.fact.map_or_else(String::new, |fact| format!(" (record {fact})"));
+    format!("Inspected{}{at}{record}: {counts}.", on(done))
 }
 
 /// What was done, and the record that says so.

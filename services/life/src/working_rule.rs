@@ -65,14 +65,15 @@ pub(crate) fn limit_words(limit: &Limit) -> String {
     let name = limit.name.as_ref().map_or_else(String::new, |name| format!(" {name}"));
     let steps: Vec<String> = limit.once.iter().map(|step| format!("{step} h")).collect();
     let steps = (!steps.is_empty()).then(|| format!("once at {}", steps.join(", ")));
-    let first = limit.first.as_ref().map(|first| interval(first, limit.calendar, "within"));
+    let first = limit.first.as_ref().map(|first| interval_words(first, limit.calendar, "within"));
     let every = Some(&limit.every).filter(|every| !every.is_empty());
-    let every = every.map(|every| interval(every, limit.calendar, "every"));
+    let every = every.map(|every| interval_words(every, limit.calendar, "every"));
     let all: Vec<String> = steps.into_iter().chain(first).chain(every).collect();
     format!("Limit{name}: {}.", all.join("; then "))
 }
 
-fn interval(interval: &Interval, mode: CalendarMode, word: &str) -> String {
+/// An interval by all its sides, each after a word such as `every`.
+pub(crate) fn interval_words(interval: &Interval, mode: CalendarMode, word: &str) -> String {
     let spans = interval.spans.iter().map(|span| match mode {
         CalendarMode::EndOfMonth if span.months > 0 => {
             format!("{word} {span}, to the end of the month")

@@ -7,12 +7,14 @@ use crate::codec::{self, Coded};
 use crate::conn::Store;
 use crate::days;
 use crate::dialect::AnyConn;
+use crate::engine_types;
 use crate::error::StoreError;
 use crate::facts::{self, FactBody, FactRow};
 use crate::graph;
 use crate::parties;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
+use crate::serials;
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Post, Programmes};
 use diesel::prelude::*;
@@ -72,6 +74,7 @@ fn append(
     insert(conn, &body, ready)?;
     streams::move_head(conn, stream.id, body.seq, body.hash)?;
     streams::tie(conn, stream.id, &content.links())?;
+    serials::claim(conn, stream.id, content)?;
     project(conn, post, &stream)?;
     let touched = graph::touched(conn, stream.id, content.stream())?;
     let mut stored = FactRow { body, stream, private: ready.private.clone() }.stored()?;
@@ -137,7 +140,7 @@ fn insert(conn: &mut AnyConn, body: &FactBody, ready: &Ready) -> QueryResult<()>
     Ok(())
 }
 
-/// Writes what follows from the fact itself: parties, and who may see the engine.
+/// Writes what follows from the fact itself: parties, active programmes, and who may see the engine.
 fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), StoreError> {
     let content = &post.fact.entry.content;
     match content.stream().kind {
@@ -151,6 +154,11 @@ fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), St
             if let Content::Custody(custody) = content {
                 let day = post.fact.entry.on;
                 streams::give_custody(conn, custody.shop, stream.id, &post.fact, day)?;
+            }
+        }
+        StreamKind::Fleet => {
+            if let Content::ProgrammeActivated(it) = content {
+                engine_types::settle(conn, it.engine_type.as_str())?;
             }
         }
         StreamKind::Aircraft | StreamKind::Component => {}

@@ -7,7 +7,8 @@ use crate::engines::SpanRow;
 use crate::error::StoreError;
 use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
-use crate::schema::{custody, due_line, engine_span, link, party, stream};
+use crate::schema::{custody, due_line, engine_span, link, party, serial_claim, stream};
+use crate::serials::ClaimRow;
 use crate::streams::{CustodyRow, LinkRow, NewStream};
 use diesel::connection::{AnsiTransactionManager, TransactionManager};
 use diesel::prelude::*;
@@ -87,6 +88,11 @@ pub(crate) fn add_stream(conn: &mut AnyConn, row: &NewStream) -> QueryResult<usi
 /// Adds links unless they are there.
 pub(crate) fn add_links(conn: &mut AnyConn, rows: &[LinkRow]) -> QueryResult<usize> {
     on!(conn, conn => diesel::insert_into(link::table).values(rows).on_conflict_do_nothing().execute(conn))
+}
+
+/// Adds a serial number as it was told unless it is there.
+pub(crate) fn add_claim(conn: &mut AnyConn, row: &ClaimRow) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(serial_claim::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
 /// Writes a custody in place of the one before.

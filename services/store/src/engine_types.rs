@@ -1,17 +1,26 @@
-//! Engine types: every version of every file, by digest; one version of a name is active.
+//! Engine types: every version of every file, by digest. A version is the active one of its name by a dated
+//! fact; its engines are then worked out anew a few at a time, so that posts never wait for a fleet.
 
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
+use crate::days;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
+use crate::facts;
+use crate::graph::Nodes;
 use crate::recompute;
 use crate::schema::{engine_status, engine_type};
+use crate::streams;
 use crate::values::{Instant, Programmes};
+use chrono::NaiveDate;
 use diesel::prelude::*;
-use gudgeon_life::ids::{EngineId, Uid};
+use gudgeon_life::fact::Stream;
+use gudgeon_life::history::History;
+use gudgeon_life::ids::{EngineId, ItemId, Uid};
+use gudgeon_life::version::ActiveVersion;
 
-/// The active version of an engine type.
+/// One version of an engine type.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TypeRow {
     /// Its short name.
@@ -20,8 +29,21 @@ pub struct TypeRow {
     pub digest: [u8; 32],
     /// The file.
     pub toml: String,
-    /// When this version became the active one.
-    pub activated_at: Instant,
+    /// When it was added.
+    pub added_at: Instant,
+    /// The day from which it is the active version; `None` when another is, or none.
+    pub active_from: Option<NaiveDate>,
+    /// The version that was active before this active one; `None` for the first.
+    pub replaces: Option<[u8; 32]>,
+}
+
+impl TypeRow {
+    /// What is told of the version, when it is the active one.
+    #[must_use]
+    pub fn active(&self) -> Option<ActiveVersion> {
+        let (digest, replaces) = (self.digest, self.replaces);
+        self.active_from.map(|since| ActiveVersion { digest, since, replaces })
+    }
 }
 
 #[derive(Queryable, Selectable)]
@@ -30,7 +52,9 @@ struct TypeRecord {
     name: String,
     digest: Digest,
     toml: String,
-    activated_at: i64,
+    added_at: i64,
+    active_from: Option<NaiveDate>,
+    replaces: Option<Digest>,
 }
 
 impl TypeRecord {
@@ -39,7 +63,9 @@ impl TypeRecord {
             name: self.name,
             digest: self.digest.0,
             toml: self.toml,
-            activated_at: Instant(self.activated_at),
+            added_at: Instant(self.added_at),
+            active_from: self.active_from.map(days::read),
+            replaces: self.replaces.map(|digest| digest.0),
         }
     }
 }
@@ -49,20 +75,49 @@ pub(crate) fn active(conn: &mut AnyConn, name: &str) -> QueryResult<Option<TypeR
     let record: Option<TypeRecord> = engine_type::table
         .filter(engine_type::fleet_id.eq(FLEET))
         .filter(engine_type::name.eq(name))
-        .filter(engine_type::active.eq(true))
+        .filter(engine_type::active_from.is_not_null())
         .select(TypeRecord::as_select())
         .first(conn)
         .optional()?;
     Ok(record.map(TypeRecord::row))
 }
 
+/// Marks the version that the activations on record say is active. One that is not here yet becomes active
+/// when it is added.
+pub(crate) fn settle(conn: &mut AnyConn, name: &str) -> Result<(), StoreError> {
+    let fleet = Stream::fleet();
+    let Some(stream) = streams::find(conn, fleet)? else { return Ok(()) };
+    let history = History::fold(&facts::facts_of(conn, &Nodes::from([(stream.id, fleet)]))?);
+    let Some(last) = ItemId::new(name).and_then(|name| history.activations.get(&name).copied())
+    else {
+        return Ok(());
+    };
+    let of_name = || {
+        engine_type::table
+            .filter(engine_type::fleet_id.eq(FLEET))
+            .filter(engine_type::name.eq(name))
+    };
+    diesel::update(of_name().filter(engine_type::digest.ne(Digest(last.digest))))
+        .set((
+            engine_type::active_from.eq(None::<NaiveDate>),
+            engine_type::replaces.eq(None::<Digest>),
+        ))
+        .execute(conn)?;
+    diesel::update(of_name().filter(engine_type::digest.eq(Digest(last.digest))))
+        .set((
+            engine_type::active_from.eq(days::stored(last.moment.on)),
+            engine_type::replaces.eq(last.replaces.map(Digest)),
+        ))
+        .execute(conn)?;
+    Ok(())
+}
+
 impl Store {
-    /// Makes a version of an engine type the active one and works out its engines anew. False when it was
-    /// active already: then nothing is written.
+    /// Adds a version of an engine type; an activation makes it count. False when it was here already.
     ///
     /// # Errors
     /// [`StoreError::Refused`] when `programmes` cannot read the file; others when the database fails.
-    pub fn put_engine_type(
+    pub fn add_engine_type(
         &self,
         name: &str,
         toml: &str,
@@ -76,21 +131,38 @@ impl Store {
             )));
         }
         self.write(|conn| {
-            if active(conn, name)?.is_some_and(|row| row.digest == digest) {
+            if version(conn, name, digest)?.is_some() {
                 return Ok(false);
             }
-            activate(conn, name, toml, digest, at)?;
-            let engines: Vec<(i64, Id)> = engine_status::table
-                .filter(engine_status::fleet_id.eq(FLEET))
-                .filter(engine_status::engine_type.eq(name))
-                .order(engine_status::engine)
-                .select((engine_status::engine_id, engine_status::engine))
-                .load(conn)?;
-            for (key, engine) in engines {
-                recompute::engine(conn, key, EngineId(Uid::from(engine)), programmes)?;
-            }
+            diesel::insert_into(engine_type::table)
+                .values((
+                    engine_type::fleet_id.eq(FLEET),
+                    engine_type::name.eq(name),
+                    engine_type::digest.eq(Digest(digest)),
+                    engine_type::toml.eq(toml),
+                    engine_type::added_at.eq(at.0),
+                ))
+                .execute(conn)?;
+            settle(conn, name)?;
             Ok(true)
         })
+    }
+
+    /// Works out anew some of the engines that are not counted by the active version of their type, at most
+    /// `limit`, and gives how many. Zero when all are.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails; what was worked out before stays.
+    pub fn recount_some(
+        &self,
+        limit: usize,
+        programmes: &dyn Programmes,
+    ) -> Result<usize, StoreError> {
+        let behind = self.read(|conn| behind(conn, limit))?;
+        for (key, engine) in &behind {
+            self.write(|conn| recompute::engine(conn, *key, *engine, programmes))?;
+        }
+        Ok(behind.len())
     }
 
     /// The active engine types, by name.
@@ -98,15 +170,7 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
     pub fn engine_types(&self) -> Result<Vec<TypeRow>, StoreError> {
-        self.read(|conn| {
-            let records: Vec<TypeRecord> = engine_type::table
-                .filter(engine_type::fleet_id.eq(FLEET))
-                .filter(engine_type::active.eq(true))
-                .order(engine_type::name)
-                .select(TypeRecord::as_select())
-                .load(conn)?;
-            Ok(records.into_iter().map(TypeRecord::row).collect())
-        })
+        self.read(|conn| Ok(all_active(conn)?))
     }
 
     /// The active version of one engine type.
@@ -116,38 +180,63 @@ impl Store {
     pub fn engine_type(&self, name: &str) -> Result<Option<TypeRow>, StoreError> {
         self.read(|conn| Ok(active(conn, name)?))
     }
+
+    /// One version of an engine type, active or not.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn engine_type_version(
+        &self,
+        name: &str,
+        digest: [u8; 32],
+    ) -> Result<Option<TypeRow>, StoreError> {
+        self.read(|conn| Ok(version(conn, name, digest)?))
+    }
 }
 
-/// Makes one version active and all others of its name not; adds it if it was never here.
-fn activate(
-    conn: &mut AnyConn,
-    name: &str,
-    toml: &str,
-    digest: [u8; 32],
-    at: Instant,
-) -> QueryResult<()> {
-    let of_name = || {
-        engine_type::table
-            .filter(engine_type::fleet_id.eq(FLEET))
-            .filter(engine_type::name.eq(name))
-    };
-    diesel::update(of_name().filter(engine_type::active.eq(true)))
-        .set(engine_type::active.eq(false))
-        .execute(conn)?;
-    let again = diesel::update(of_name().filter(engine_type::digest.eq(Digest(digest))))
-        .set((engine_type::active.eq(true), engine_type::activated_at.eq(at.0)))
-        .execute(conn)?;
-    if again == 0 {
-        diesel::insert_into(engine_type::table)
-            .values((
-                engine_type::fleet_id.eq(FLEET),
-                engine_type::name.eq(name),
-                engine_type::digest.eq(Digest(digest)),
-                engine_type::toml.eq(toml),
-                engine_type::activated_at.eq(at.0),
-                engine_type::active.eq(true),
-            ))
-            .execute(conn)?;
+fn version(conn: &mut AnyConn, name: &str, digest: [u8; 32]) -> QueryResult<Option<TypeRow>> {
+    let record: Option<TypeRecord> = engine_type::table
+        .filter(engine_type::fleet_id.eq(FLEET))
+        .filter(engine_type::name.eq(name))
+        .filter(engine_type::digest.eq(Digest(digest)))
+        .select(TypeRecord::as_select())
+        .first(conn)
+        .optional()?;
+    Ok(record.map(TypeRecord::row))
+}
+
+fn all_active(conn: &mut AnyConn) -> QueryResult<Vec<TypeRow>> {
+    let records: Vec<TypeRecord> = engine_type::table
+        .filter(engine_type::fleet_id.eq(FLEET))
+        .filter(engine_type::active_from.is_not_null())
+        .order(engine_type::name)
+        .select(TypeRecord::as_select())
+        .load(conn)?;
+    Ok(records.into_iter().map(TypeRecord::row).collect())
+}
+
+/// Engines counted by no version, or by another than the active one: the two ranges beside it in the index.
+fn behind(conn: &mut AnyConn, limit: usize) -> Result<Vec<(i64, EngineId)>, StoreError> {
+    let mut found = Vec::new();
+    for row in all_active(conn)? {
+        let of_type = || {
+            engine_status::table
+                .filter(engine_status::fleet_id.eq(FLEET))
+                .filter(engine_status::engine_type.eq(&row.name))
+                .select((engine_status::engine_id, engine_status::engine))
+                .into_boxed()
+        };
+        let digest = Digest(row.digest);
+        let ranges = [
+            of_type().filter(engine_status::type_digest.is_null()),
+            of_type().filter(engine_status::type_digest.lt(digest)),
+            of_type().filter(engine_status::type_digest.gt(digest)),
+        ];
+        for range in ranges {
+            let left = i64::try_from(limit.saturating_sub(found.len())).unwrap_or(i64::MAX);
+            let rows: Vec<(i64, Id)> = range.limit(left).load(conn)?;
+            found.extend(rows.into_iter().map(|(key, id)| (key, EngineId(Uid::from(id)))));
+        }
     }
-    Ok(())
+    Ok(found)
 }

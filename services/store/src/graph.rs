@@ -1,13 +1,15 @@
 //! Which streams an engine's due lines rest on, and which engines a stream's facts touch.
 //!
 //! The two are one another's inverse: an engine is touched by exactly the streams of its closure. An hour
-//! meter is told of its aircraft and of every engine that was ever in it, so those belong to it.
+//! meter is told of its aircraft and of every engine that was ever in it, so those belong to it; and so do
+//! engines and parts that carry the serial number of another.
 
 use crate::FLEET;
 use crate::bytes::Id;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::schema::{link, stream};
+use crate::serials::twins;
 use crate::streams::{kind_number, stream_of};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -21,7 +23,7 @@ pub(crate) type Nodes = BTreeMap<i64, Stream>;
 pub(crate) fn closure(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes, StoreError> {
     let start = Nodes::from([(key, of)]);
     let aircraft = match of.kind {
-        StreamKind::Party => return Ok(start),
+        StreamKind::Party | StreamKind::Fleet => return Ok(start),
         StreamKind::Component => Nodes::new(),
         StreamKind::Aircraft => start.clone(),
         StreamKind::Engine => near(conn, &start, StreamKind::Aircraft)?,
@@ -30,42 +32,47 @@ pub(crate) fn closure(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes,
     if of.kind == StreamKind::Component {
         components.extend(start.clone());
     }
+    components.extend(twins(conn, &components)?);
     let hosts = near(conn, &components, StreamKind::Engine)?;
+    let doubles = twins(conn, &engines_among(&joined(&start, &hosts)))?;
     let mut meters = joined(&aircraft, &near(conn, &components, StreamKind::Aircraft)?);
     meters.extend(near(conn, &hosts, StreamKind::Aircraft)?);
     let told_of = near(conn, &meters, StreamKind::Engine)?;
-    Ok([start, components, hosts, meters, told_of].into_iter().flatten().collect())
+    Ok([start, components, hosts, doubles, meters, told_of].into_iter().flatten().collect())
 }
 
 /// The engines whose due lines may rest on a stream.
 pub(crate) fn touched(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes, StoreError> {
     let start = Nodes::from([(key, of)]);
     match of.kind {
-        StreamKind::Party => Ok(Nodes::new()),
-        StreamKind::Component => carriers(conn, &start),
+        StreamKind::Party | StreamKind::Fleet => Ok(Nodes::new()),
+        StreamKind::Component => {
+            let doubles = twins(conn, &start)?;
+            carriers(conn, &joined(&start, &doubles))
+        }
         StreamKind::Aircraft => sharing_meters(conn, &start, &Nodes::new()),
         StreamKind::Engine => {
             let aircraft = near(conn, &start, StreamKind::Aircraft)?;
-            sharing_meters(conn, &aircraft, &start)
+            let doubles = twins(conn, &start)?;
+            sharing_meters(conn, &aircraft, &joined(&start, &doubles))
         }
     }
 }
 
 /// The engines of `nodes` with their keys, in the order of their identifiers.
 pub(crate) fn engines_in_id_order(nodes: &Nodes) -> impl Iterator<Item = (EngineId, i64)> {
-    let engines: BTreeMap<EngineId, i64> = nodes
-        .iter()
-        .filter(|(_, stream)| stream.kind == StreamKind::Engine)
-        .map(|(key, stream)| (EngineId(stream.id), *key))
-        .collect();
-    engines.into_iter()
+    let engines = engines_among(nodes);
+    let by_id: BTreeMap<EngineId, i64> =
+        engines.iter().map(|(key, stream)| (EngineId(stream.id), *key)).collect();
+    by_id.into_iter()
 }
 
 /// The engines that the meters of these aircraft are told of, `also` some others, and those that carried a
 /// part which ran by them.
 fn sharing_meters(conn: &mut AnyConn, aircraft: &Nodes, also: &Nodes) -> Result<Nodes, StoreError> {
     let engines = joined(also, &near(conn, aircraft, StreamKind::Engine)?);
-    let components = near(conn, &joined(aircraft, &engines), StreamKind::Component)?;
+    let mut components = near(conn, &joined(aircraft, &engines), StreamKind::Component)?;
+    components.extend(twins(conn, &components)?);
     Ok(joined(&engines, &carriers(conn, &components)?))
 }
 
@@ -74,6 +81,11 @@ fn carriers(conn: &mut AnyConn, components: &Nodes) -> Result<Nodes, StoreError>
     let engines = near(conn, components, StreamKind::Engine)?;
     let aircraft = near(conn, components, StreamKind::Aircraft)?;
     Ok(joined(&engines, &near(conn, &aircraft, StreamKind::Engine)?))
+}
+
+fn engines_among(nodes: &Nodes) -> Nodes {
+    let engines = nodes.iter().filter(|(_, stream)| stream.kind == StreamKind::Engine);
+    engines.map(|(key, stream)| (*key, *stream)).collect()
 }
 
 fn joined(a: &Nodes, b: &Nodes) -> Nodes {

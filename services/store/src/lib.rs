@@ -20,6 +20,7 @@ mod parties;
 mod recompute;
 mod reports;
 mod schema;
+mod serials;
 mod streams;
 mod url;
 mod values;

@@ -6,18 +6,14 @@ use crate::codec::role_word;
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::facts;
+use crate::facts::{self, FactRow};
 use crate::schema::party;
 use crate::streams;
 use crate::values::Stored;
 use diesel::prelude::*;
-use gudgeon_life::fact::{Content, PartyRole, Stream};
+use gudgeon_life::amend::standing_versions;
+use gudgeon_life::fact::{Content, Entry, Fact, PartyRole, Stream};
 use gudgeon_life::ids::{PartyId, Uid};
-
-/// The pointer under which a registration's private texts hold the name.
-const NAME: &str = "/name";
-/// The pointer under which they hold the address.
-const EMAIL: &str = "/email";
 
 /// An owner or a workshop.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -62,31 +58,40 @@ impl PartyRecord {
     }
 }
 
-/// Works a party's row out from its registrations: the last of them by day stands, whatever came first.
+/// Works a party's row out from its registrations as they stand: the last of them by day, whatever came first.
 pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreError> {
-    let mut standing: Option<(Stored, PartyId, PartyRole)> = None;
-    for row in facts::rows_of(conn, stream_id)? {
-        let stored = row.stored()?;
-        let Content::PartyRegistered(registered) = &stored.fact.entry.content else { continue };
-        let (party, role) = (registered.party, registered.role);
-        let place = |it: &Stored| (it.fact.entry.on, it.fact.entry.order_in_day, it.fact.id);
-        if standing.as_ref().is_none_or(|(before, ..)| place(before) < place(&stored)) {
-            standing = Some((stored, party, role));
-        }
-    }
-    if let Some((stored, party, role)) = standing {
-        let texts = &stored.texts.private;
+    let stored: Vec<Stored> =
+        facts::rows_of(conn, stream_id)?.iter().map(FactRow::stored).collect::<Result<_, _>>()?;
+    let all: Vec<Fact> = stored.iter().map(|it| it.fact.clone()).collect();
+    let versions = standing_versions(&all);
+    let standing = versions.iter().filter_map(|(root, version)| {
+        let version = stored.iter().find(|it| it.fact.id == *version)?;
+        let (entry, within) = registration(&version.fact.entry)?;
+        Some(((entry.on, entry.order_in_day, *root), entry, version, within))
+    });
+    let last = standing.max_by_key(|(place, ..)| *place);
+    if let Some((_, Entry { content: Content::PartyRegistered(it), .. }, version, within)) = last {
+        let text = |name: &str| version.texts.private.get(&format!("{within}/{name}")).cloned();
         let record = PartyRecord {
             fleet_id: FLEET,
             stream_id,
-            uid: Id::from(party.0),
-            role: role_word(role).to_owned(),
-            name: texts.get(NAME).cloned().unwrap_or_default(),
-            email: texts.get(EMAIL).cloned(),
+            uid: Id::from(it.party.0),
+            role: role_word(it.role).to_owned(),
+            name: text("name").unwrap_or_default(),
+            email: text("email"),
         };
         dialect::put_party(conn, &record)?;
     }
     Ok(())
+}
+
+/// The registration that a fact holds, and where in its body the texts of that stand.
+fn registration(entry: &Entry) -> Option<(&Entry, &'static str)> {
+    match &entry.content {
+        Content::PartyRegistered(_) => Some((entry, "")),
+        Content::Amendment(it) => Some((it.replacement.as_deref()?, "/record")),
+        _ => None,
+    }
 }
 
 impl Store {

@@ -51,6 +51,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    serial_claim (fleet_id, kind, name, serial, stream_id) {
+        fleet_id -> BigInt,
+        kind -> SmallInt,
+        name -> Text,
+        serial -> Text,
+        stream_id -> BigInt,
+    }
+}
+
+diesel::table! {
     custody (fleet_id, shop, engine_id) {
         fleet_id -> BigInt,
         shop -> Binary,
@@ -93,8 +103,9 @@ diesel::table! {
         name -> Text,
         digest -> Binary,
         toml -> Text,
-        activated_at -> BigInt,
-        active -> Bool,
+        added_at -> BigInt,
+        active_from -> Nullable<Date>,
+        replaces -> Nullable<Binary>,
     }
 }
 
@@ -174,5 +185,5 @@ diesel::table! {
     }
 }
 
-diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link);
+diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link, serial_claim);
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line);

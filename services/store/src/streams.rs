@@ -63,6 +63,7 @@ pub(crate) const fn kind_number(kind: StreamKind) -> i16 {
         StreamKind::Aircraft => 2,
         StreamKind::Engine => 3,
         StreamKind::Component => 4,
+        StreamKind::Fleet => 5,
     }
 }
 
@@ -73,6 +74,7 @@ pub(crate) fn stream_of(kind: i16, uid: Id) -> Result<Stream, StoreError> {
         2 => StreamKind::Aircraft,
         3 => StreamKind::Engine,
         4 => StreamKind::Component,
+        5 => StreamKind::Fleet,
         _ => return Err(StoreError::Corrupt(format!("a stream of the unknown kind {kind}"))),
     };
     Ok(Stream { kind, id: Uid::from(uid) })

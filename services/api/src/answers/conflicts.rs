@@ -20,6 +20,7 @@ pub(crate) const fn code(kind: ConflictKind) -> &'static str {
         ConflictKind::BasisDiffers { .. } => "basis-differs",
         ConflictKind::ReadingUnplaced => "reading-unplaced",
         ConflictKind::FittedTwice => "fitted-twice",
+        ConflictKind::SerialTwice => "serial-twice",
         ConflictKind::RivalAmendments => "rival-amendments",
         ConflictKind::AmendmentPending => "amendment-pending",
     }

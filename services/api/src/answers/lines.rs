@@ -180,6 +180,7 @@ fn asked_by(line: &DueLine) -> AskedByOut {
     let by = |kind, record| AskedByOut { kind, record, happened: None };
     match line.asked_by {
         AskedBy::Programme => by("programme", None),
+        AskedBy::OnCondition => by("on-condition", None),
         AskedBy::Finding(fact) => by("finding", Some(fact.to_string())),
         AskedBy::Preservation(fact) => by("preservation", Some(fact.to_string())),
         AskedBy::Event(Happened { kind, on, hours, fact }) => AskedByOut {

@@ -39,8 +39,3 @@ pub(crate) fn instant(at: Instant) -> String {
 pub(crate) fn json(value: &impl Serialize) -> serde_json::Value {
     serde_json::to_value(value).unwrap_or_default()
 }
-
-/// Bytes as lower-case hexadecimal digits.
-pub(crate) fn hex(bytes: [u8; 32]) -> String {
-    bytes.iter().fold(String::new(), |text, byte| format!("{text}{byte:02x}"))
-}

@@ -2,13 +2,14 @@
 //!
 //! What travels beside a fact (names, notes, hours as written) is put back at its place by its JSON pointer.
 
-use super::{hex, instant};
+use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
     Affected, Amendment, ComponentRegistered, Concession, Content, Described, Entry, Finding, Host,
     Inspection, Papers, PartyRole, Stream, StreamKind,
 };
 use gudgeon_life::ids::PositionId;
+use gudgeon_life::version::hex;
 use gudgeon_store::Stored;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
@@ -64,18 +65,23 @@ pub(crate) const fn kind(content: &Content) -> &'static str {
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
+        Content::ProgrammeActivated(_) => "programme-activated",
         Content::Amendment(_) => "amendment",
     }
 }
 
 fn stream(stream: Stream) -> Value {
-    let kind = match stream.kind {
+    json!({ "kind": stream_word(stream.kind), "id": stream.id.to_string() })
+}
+
+const fn stream_word(kind: StreamKind) -> &'static str {
+    match kind {
         StreamKind::Party => "party",
         StreamKind::Aircraft => "aircraft",
         StreamKind::Engine => "engine",
         StreamKind::Component => "component",
-    };
-    json!({ "kind": kind, "id": stream.id.to_string() })
+        StreamKind::Fleet => "fleet",
+    }
 }
 
 fn entry_body(entry: &Entry) -> Value {
@@ -159,6 +165,9 @@ fn content_body(content: &Content) -> Value {
         }
         Content::MakerRestart(it) => json!({ "engine": it.engine.to_string() }),
         Content::Described(it) => described(it),
+        Content::ProgrammeActivated(it) => {
+            json!({ "engine_type": it.engine_type.as_str(), "digest": hex(it.digest) })
+        }
         Content::Amendment(it) => amendment(it),
     }
 }
@@ -258,10 +267,7 @@ fn inspection(it: &Inspection) -> Value {
 }
 
 fn amendment(it: &Amendment) -> Value {
-    let mut fields = match it.stream.kind {
-        StreamKind::Aircraft => one("aircraft", it.stream.id.to_string()),
-        _ => one("engine", it.stream.id.to_string()),
-    };
+    let mut fields = one(stream_word(it.stream.kind), it.stream.id.to_string());
     fields.insert("amends".to_owned(), json!(it.root.to_string()));
     fields.insert("supersedes".to_owned(), json!(it.supersedes.to_string()));
     match it.replacement.as_deref() {
@@ -271,10 +277,13 @@ fn amendment(it: &Amendment) -> Value {
         Some(entry @ Entry { content: Content::Inspection(_), .. }) => {
             fields.insert("inspection".to_owned(), entry_body(entry));
         }
-        Some(entry) => {
+        Some(entry @ Entry { content: Content::Reading(_), .. }) => {
             if let Value::Object(replacement) = entry_body(entry) {
                 fields.extend(replacement);
             }
+        }
+        Some(entry) => {
+            fields.insert("record".to_owned(), entry_body(entry));
         }
     }
     Value::Object(fields)

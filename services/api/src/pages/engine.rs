@@ -1,7 +1,7 @@
 //! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
 
 use super::timeline::{Timeline, timeline};
-use super::{Frame, day_query, engine_types, html, place, rendered, type_title};
+use super::{Frame, day_query, html, place, rendered, type_title};
 use crate::access;
 use crate::app::App;
 use crate::auth::PageReader;
@@ -38,6 +38,8 @@ pub(super) struct Engine {
     counted: bool,
     lines: Vec<Line>,
     entered: Option<String>,
+    /// By which version of the programme it is counted, and that it changed.
+    programme: Vec<String>,
     components: Vec<Component>,
     timeline: Timeline,
     cautions: [&'static str; CAUTIONS.len()],
@@ -101,8 +103,8 @@ fn page(
 ) -> Result<String, Problem> {
     let as_of = query.as_of(today)?;
     let row = access::engine(&app.store, reader, id)?;
-    let types = engine_types(app)?;
-    let engine_type = row.engine_type.as_ref().and_then(|name| types.get(name)).map(AsRef::as_ref);
+    let engine_type = app.counted_type_of(&row)?;
+    let engine_type = engine_type.as_deref();
     let history = app.store.history_of(Stream::engine(id))?;
     let timeline = timeline(&app.store, &row, &history)?;
     let mut due: Vec<DueLine> =
@@ -122,6 +124,7 @@ fn page(
         counted: engine_type.is_some(),
         lines,
         entered: engine_type.map(|it| day(it.entered_up_to)),
+        programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
         timeline,
         cautions: CAUTIONS,
@@ -133,6 +136,11 @@ fn page(
         demo: app.demo,
     };
     rendered("engine.html", frame, &view)
+}
+
+fn version_words(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Vec<String>, Problem> {
+    let version = row.type_digest.zip(app.version_of(row)?);
+    Ok(version.map_or_else(Vec::new, |(counted_by, active)| active.words(counted_by, as_of)))
 }
 
 fn facts(
@@ -177,7 +185,7 @@ fn line_of(
     let invented = if engine_type.is_some_and(|it| it.invented) { " (invented)" } else { "" };
     let shown = |fact: FactId| Some(fact.to_string()).filter(|it| timeline.holds(it));
     let asked_record = match line.asked_by {
-        AskedBy::Programme => None,
+        AskedBy::Programme | AskedBy::OnCondition => None,
         AskedBy::Finding(fact) | AskedBy::Preservation(fact) => Some(fact),
         AskedBy::Event(happened) => Some(happened.fact),
     };
@@ -282,6 +290,7 @@ pub(super) mod tests {
                 working: vec![text()],
             }],
             entered: Some(text()),
+            programme: vec![text()],
             components: vec![Component {
                 label: text(),
                 position: text(),

@@ -1,6 +1,5 @@
 //! The records behind an engine in words, the newest first: its own, its aircraft's and its parts'.
 
-use crate::answers::hex;
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use gudgeon_life::fact::{
@@ -10,6 +9,7 @@ use gudgeon_life::fact::{
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{PartyId, PositionId};
+use gudgeon_life::version::hex;
 use gudgeon_life::words::{counted, short_id};
 use gudgeon_store::{EngineRow, Store, Stored};
 use serde::Serialize;
@@ -139,6 +139,7 @@ const fn kind(content: &Content) -> &'static str {
         Content::ComponentOverhauled(_) => "part overhauled",
         Content::MakerRestart(_) => "record started at zero by the maker",
         Content::Described(_) => "how it is built and used",
+        Content::ProgrammeActivated(_) => "programme changed",
         Content::Amendment(Amendment { replacement: Some(_), .. }) => "correction",
         Content::Amendment(Amendment { replacement: None, .. }) => "withdrawal",
     }

@@ -40,6 +40,24 @@ pub(crate) fn of_reading(
     amendment(fields, root, Some(of.into()), head.supersedes, stands)
 }
 
+/// `{supersedes, reason, withdrawn: true | record: {...}}`, the record as it should have been posted.
+pub(crate) fn of_record(
+    root: FactId,
+    stream: Stream,
+    fields: &Fields<'_>,
+    context: &Context,
+    reader: impl FnOnce(&Fields<'_>) -> Option<Entry>,
+) -> Option<Entry> {
+    let head = head(fields, context);
+    let stands = match (head.withdrawn, fields.optional("record")) {
+        (true, None) => Some(Stands::Nothing),
+        (false, Some(value)) => reader(&value.object()).map(stands_instead),
+        (true, Some(_)) => contradiction(fields, "record"),
+        (false, None) => nothing(fields, "record"),
+    };
+    amendment(fields, root, Some(stream), head.supersedes, stands)
+}
+
 /// What stands once the amendment counts. (A replacement with faults is neither.)
 enum Stands {
     Entry(Box<Entry>),

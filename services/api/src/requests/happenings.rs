@@ -4,6 +4,7 @@
 use super::inspections::release;
 use super::{Context, ENTRIES_MAX, NAME_CHARS_MAX, NOTE_CHARS_MAX, end, entry};
 use crate::read::{Fields, Node, Value};
+use gudgeon_catalogue::meant_word;
 use gudgeon_life::fact::{
     Affected, Attribute, ComponentOverhauled, Concession, Content, Described, Entry, Event,
     EventKind, Host, MakerRestart, Preserved,
@@ -64,7 +65,7 @@ pub(crate) fn restarted(engine: EngineId, fields: &Fields<'_>, context: &Context
 /// `{on, ignition?, use?, fuel?, oil?, lubrication?, regime?}`, each a word or a list of words; at least one.
 pub(crate) fn described(of: Host, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
     let told = Attribute::ALL.into_iter().filter_map(|attribute| {
-        fields.optional(attribute.word()).map(|value| (attribute, words(&value)))
+        fields.optional(attribute.word()).map(|value| (attribute, words(attribute, &value)))
     });
     let values: BTreeMap<Attribute, BTreeSet<String>> = told.collect();
     let says = if values.is_empty() {
@@ -78,7 +79,7 @@ pub(crate) fn described(of: Host, fields: &Fields<'_>, context: &Context) -> Opt
 }
 
 /// One short word, or a list of them, none twice.
-fn words(value: &Value<'_>) -> BTreeSet<String> {
+fn words(attribute: Attribute, value: &Value<'_>) -> BTreeSet<String> {
     let list = match value.node() {
         Node::List(entries) if entries.is_empty() => {
             value.fault::<()>("empty", "the list is empty; leave the field out instead");
@@ -90,7 +91,12 @@ fn words(value: &Value<'_>) -> BTreeSet<String> {
     let mut words = BTreeSet::new();
     for entry in &list {
         let word = entry.slug(|text| is_slug(text).then(|| text.to_owned()));
-        if let Some(word) = word.filter(|word| !words.insert(word.clone())) {
+        let Some(word) = word else { continue };
+        if let Some(meant) = meant_word(attribute, &word) {
+            // A rule for the word that was meant would silently not apply.
+            let detail = format!("`{word}` is not a usual word here; did you mean `{meant}`?");
+            entry.fault::<()>("unusual-word", detail);
+        } else if !words.insert(word.clone()) {
             entry.fault::<()>("twice", format!("the word `{word}` is listed twice"));
         }
     }

@@ -5,6 +5,7 @@
 
 pub(crate) mod amendments;
 pub(crate) mod components;
+pub(crate) mod engine_types;
 pub(crate) mod engines;
 pub(crate) mod happenings;
 pub(crate) mod inspections;

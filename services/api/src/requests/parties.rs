@@ -9,12 +9,16 @@ use gudgeon_life::ids::{EngineId, PartyId};
 const EMAIL_CHARS_MAX: usize = 254;
 
 /// `{name, email?}`.
-pub(crate) fn party(
-    party: PartyId,
-    role: PartyRole,
-    fields: &Fields<'_>,
-    context: &Context,
-) -> Option<Entry> {
+pub(crate) fn shop(id: PartyId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
+    party(id, PartyRole::Shop, fields, context)
+}
+
+/// `{name, email?}`.
+pub(crate) fn owner(id: PartyId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
+    party(id, PartyRole::Owner, fields, context)
+}
+
+fn party(party: PartyId, role: PartyRole, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
     context.private(fields.required("name"), NAME_CHARS_MAX);
     let email = fields.optional("email");
     if email.as_ref().is_none_or(is_address) {

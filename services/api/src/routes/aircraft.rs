@@ -2,41 +2,13 @@
 
 use crate::access;
 use crate::answers::records;
-use crate::auth::{Reader, Writer};
+use crate::auth::Reader;
 use crate::call::Call;
 use crate::problem::Problem;
-use crate::requests::{engines, parties};
-use crate::write::post;
 use actix_web::{HttpResponse, web};
-use gudgeon_life::fact::{Content, Host, Stream};
+use gudgeon_life::fact::{Content, Stream};
 use gudgeon_life::ids::{AircraftId, FactId};
 use serde_json::json;
-
-pub(super) async fn put(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let id = AircraftId(call.uid("id")?);
-    post(call, writer.0, Some(FactId(id.0)), move |fields, context| {
-        engines::aircraft(id, fields, context)
-    })
-    .await
-}
-
-pub(super) async fn put_ownership(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let id = AircraftId(call.uid("id")?);
-    let fact = FactId(call.uid("fact")?);
-    post(call, writer.0, Some(fact), move |fields, context| {
-        parties::ownership(Host::Aircraft(id), fields, context)
-    })
-    .await
-}
-
-pub(super) async fn put_meter_change(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let id = AircraftId(call.uid("id")?);
-    let fact = FactId(call.uid("fact")?);
-    post(call, writer.0, Some(fact), move |fields, context| {
-        engines::meter_changed(id, fields, context)
-    })
-    .await
-}
 
 /// The aircraft with its meter, its owner and the engines now in it.
 pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {

@@ -5,53 +5,26 @@ use crate::answers::components::ComponentOut;
 use crate::answers::conflicts::coded;
 use crate::answers::engines::EngineOut;
 use crate::answers::lines::{LineOut, worst_first};
-use crate::answers::{hex, json, records};
+use crate::answers::{json, records};
 use crate::app::App;
-use crate::auth::{Operator, Reader, Writer};
+use crate::auth::{Operator, Reader};
 use crate::call::Call;
 use crate::problem::Problem;
-use crate::requests::{engines, parties};
+use crate::requests::parties;
 use crate::write::post;
 use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
-use gudgeon_life::fact::{Content, Host, Stream};
+use gudgeon_life::fact::{Content, Stream};
 use gudgeon_life::ids::{EngineId, FactId};
+use gudgeon_life::version::{ActiveVersion, hex};
 use gudgeon_life::working::working;
-use gudgeon_store::{Principal, Stored};
+use gudgeon_store::{EngineRow, Principal, Stored};
 use serde_json::{Value, json};
-
-pub(super) async fn put(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let id = EngineId(call.uid("id")?);
-    post(call, writer.0, Some(FactId(id.0)), move |fields, context| {
-        engines::engine(id, fields, context)
-    })
-    .await
-}
-
-pub(super) async fn put_ownership(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let (id, fact) = ids(&call)?;
-    post(call, writer.0, Some(fact), move |fields, context| {
-        parties::ownership(Host::Engine(id), fields, context)
-    })
-    .await
-}
 
 pub(super) async fn put_custody(operator: Operator, call: Call) -> Result<HttpResponse, Problem> {
     let (id, fact) = ids(&call)?;
     post(call, operator.0, Some(fact), move |fields, context| parties::custody(id, fields, context))
-        .await
-}
-
-pub(super) async fn put_installation(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let (id, fact) = ids(&call)?;
-    post(call, writer.0, Some(fact), move |fields, context| engines::installed(id, fields, context))
-        .await
-}
-
-pub(super) async fn put_removal(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let (id, fact) = ids(&call)?;
-    post(call, writer.0, Some(fact), move |fields, context| engines::removed(id, fields, context))
         .await
 }
 
@@ -86,7 +59,7 @@ pub(super) async fn get_due(reader: Reader, call: Call) -> Result<HttpResponse, 
 fn due(app: &App, principal: &Principal, id: EngineId, as_of: NaiveDate) -> Result<Value, Problem> {
     let row = access::engine(&app.store, principal, id)?;
     let history = app.store.history_of(Stream::engine(id))?;
-    let engine_type = app.type_of(&row)?;
+    let engine_type = app.counted_type_of(&row)?;
     let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     let lines = worst_first(lines, as_of).into_iter().map(|line| {
         let words = engine_type.as_ref().map(|it| working(&history, id, it, &line, as_of));
@@ -103,11 +76,22 @@ fn due(app: &App, principal: &Principal, id: EngineId, as_of: NaiveDate) -> Resu
             "invented": it.invented,
             "digest": row.type_digest.map(hex),
         })),
+        "programme": app.version_of(&row)?.map(|active| programme(&row, &active)),
         "entered_up_to": engine_type.as_ref().map(|it| it.entered_up_to.to_string()),
         "conflicts": history.conflicts_of(id).into_iter().map(coded).map(|it| json(&it)).collect::<Vec<_>>(),
         "lines": json(&lines.collect::<Vec<_>>()),
         "cautions": CAUTIONS,
     }))
+}
+
+/// By which version of the programme the engine is counted, and which it is to be counted by.
+fn programme(row: &EngineRow, active: &ActiveVersion) -> Value {
+    json!({
+        "counted_by": row.type_digest.map(hex),
+        "active": hex(active.digest),
+        "active_from": active.since.to_string(),
+        "replaces": active.replaces.map(hex),
+    })
 }
 
 /// Every record that bears on the engine, in order of day, with what contradicts.

@@ -2,33 +2,16 @@
 
 use crate::access;
 use crate::answers::{instant, records};
-use crate::auth::{Operator, Reader, Writer, mint_key};
+use crate::auth::{Operator, Reader, mint_key};
 use crate::call::Call;
 use crate::problem::Problem;
 use crate::read::{self, Found};
-use crate::requests::{NAME_CHARS_MAX, parties};
-use crate::write::post;
+use crate::requests::NAME_CHARS_MAX;
 use actix_web::{HttpResponse, web};
 use gudgeon_life::fact::{Content, PartyRole, Stream};
 use gudgeon_life::ids::{FactId, PartyId};
 use gudgeon_store::{NewKey, Role, Stored};
 use serde_json::json;
-
-pub(super) async fn put_shop(operator: Operator, call: Call) -> Result<HttpResponse, Problem> {
-    let id = PartyId(call.uid("id")?);
-    post(call, operator.0, Some(FactId(id.0)), move |fields, context| {
-        parties::party(id, PartyRole::Shop, fields, context)
-    })
-    .await
-}
-
-pub(super) async fn put_owner(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
-    let id = PartyId(call.uid("id")?);
-    post(call, writer.0, Some(FactId(id.0)), move |fields, context| {
-        parties::party(id, PartyRole::Owner, fields, context)
-    })
-    .await
-}
 
 /// A shop; another shop sees nothing of it.
 pub(super) async fn get_shop(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {

@@ -1,6 +1,6 @@
 //! Who may do what: every route against every role, and shops against engines that are not theirs.
 
-use crate::server::{ENGINE_TYPE, SHOP_A, Server};
+use crate::server::{SHOP_A, Server};
 use serde_json::json;
 
 /// What each role gets from a route for something that does not exist, with an empty object as the body:
@@ -24,41 +24,61 @@ const ROWS: &[Row] = &[
     row("GET /problems/{slug}", 404, 404, 404, 404),
     row("PUT /v1/shops/{id}", 401, 403, 403, 422),
     row("GET /v1/shops/{id}", 401, 404, 404, 404),
+    row("PUT /v1/shops/{id}/amendments/{fact}", 401, 403, 403, 422),
     row("POST /v1/shops/{id}/keys", 401, 403, 403, 422),
     row("PUT /v1/owners/{id}", 401, 422, 403, 422),
     row("GET /v1/owners/{id}", 401, 404, 404, 404),
+    row("PUT /v1/owners/{id}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}", 401, 422, 403, 422),
     row("GET /v1/aircraft/{id}", 401, 404, 404, 404),
+    row("PUT /v1/aircraft/{id}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}/ownerships/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/aircraft/{id}/ownerships/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}/meter-changes/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/aircraft/{id}/meter-changes/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}/descriptions/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/aircraft/{id}/descriptions/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}/readings/{fact}", 401, 422, 403, 422),
     row("POST /v1/aircraft/{id}/readings/{root}/amendments", 401, 422, 403, 422),
     row("PUT /v1/aircraft/{id}/readings/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("GET /v1/engines", 401, 200, 200, 200),
     row("PUT /v1/engines/{id}", 401, 422, 403, 422),
     row("GET /v1/engines/{id}", 401, 404, 404, 404),
+    row("PUT /v1/engines/{id}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/ownerships/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/ownerships/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/custody/{fact}", 401, 403, 403, 422),
     row("PUT /v1/engines/{id}/installations/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/installations/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/removals/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/removals/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/readings/{fact}", 401, 422, 403, 422),
     row("POST /v1/engines/{id}/readings/{root}/amendments", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/readings/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/events/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/events/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/preservations/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/preservations/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/concessions/{fact}", 401, 403, 422, 422),
+    row("PUT /v1/engines/{id}/concessions/{root}/amendments/{fact}", 401, 403, 422, 422),
     row("PUT /v1/engines/{id}/maker-restarts/{fact}", 401, 403, 403, 422),
+    row("PUT /v1/engines/{id}/maker-restarts/{root}/amendments/{fact}", 401, 403, 403, 422),
     row("PUT /v1/engines/{id}/descriptions/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/engines/{id}/descriptions/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("GET /v1/engines/{id}/due", 401, 404, 404, 404),
     row("GET /v1/engines/{id}/history", 401, 404, 404, 404),
     row("GET /v1/engines/{id}/components", 401, 404, 404, 404),
     row("PUT /v1/components/{id}", 401, 422, 403, 422),
     row("GET /v1/components/{id}", 401, 404, 404, 404),
+    row("PUT /v1/components/{id}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/components/{id}/fittings/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/components/{id}/fittings/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/components/{id}/removals/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/components/{id}/removals/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/components/{id}/events/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/components/{id}/events/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/components/{id}/overhauls/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/components/{id}/overhauls/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/inspections/{id}", 401, 422, 403, 422),
     row("GET /v1/inspections/{id}", 401, 404, 404, 404),
     row("POST /v1/inspections/{id}/amendments", 401, 422, 403, 422),
@@ -67,6 +87,8 @@ const ROWS: &[Row] = &[
     row("GET /v1/engine-types", 401, 200, 200, 200),
     row("PUT /v1/engine-types/{name}", 401, 403, 403, 415),
     row("GET /v1/engine-types/{name}", 401, 404, 404, 404),
+    row("PUT /v1/engine-types/{name}/activations/{fact}", 401, 403, 403, 422),
+    row("GET /v1/engine-types/{name}/versions/{digest}", 401, 404, 404, 404),
 ];
 
 #[test]
@@ -108,7 +130,7 @@ fn filled(template: &str) -> String {
     for name in ["{id}", "{fact}", "{root}"] {
         path = path.replace(name, "0193a000-0000-7000-8000-0000000000ff");
     }
-    path.replace("{slug}", "none").replace("{name}", "none")
+    path.replace("{slug}", "none").replace("{name}", "none").replace("{digest}", "none")
 }
 
 const ENGINE: &str = "0193a000-0000-7000-8000-0000000000e1";
@@ -230,22 +252,4 @@ fn keys_of_a_shop_are_shown_once_and_end_when_revoked() {
     let answer = server.get("/v1/engines", &key);
     assert_eq!(answer.status, 401);
     assert!(answer.header("www-authenticate").is_some_and(|it| it.contains("invalid_token")));
-}
-
-#[test]
-fn an_engine_type_is_put_by_the_operator_under_its_own_name() {
-    let server = Server::start();
-    let toml = [("content-type", "application/toml")];
-    let put = |name: &str, text: &str| {
-        let path = format!("/v1/engine-types/{name}");
-        server.raw("PUT", &path, &toml, &server.operator, text.as_bytes())
-    };
-    assert_eq!(put("oarlock-twin", ENGINE_TYPE).status, 201);
-    assert_eq!(put("oarlock-twin", ENGINE_TYPE).status, 200);
-    assert_eq!(put("another", ENGINE_TYPE).errors()[0].1, "other-name");
-    let bad = put("oarlock-twin", "name = 5");
-    assert_eq!(bad.status, 422, "{bad:?}");
-    assert_eq!(bad.errors()[0].1, "bad-engine-type");
-    let text = server.get("/v1/engine-types/oarlock-twin", &server.inspector).text;
-    assert_eq!(text, ENGINE_TYPE);
 }

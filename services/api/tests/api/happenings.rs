@@ -59,10 +59,7 @@ fn id(last: u32) -> String {
 /// Engine at 1000.0 h in an aircraft since 10 January, its meter showing the same.
 fn server() -> Server {
     let server = Server::start();
-    let toml = [("content-type", "application/toml")];
-    let put =
-        server.raw("PUT", "/v1/engine-types/finch-24", &toml, &server.operator, TYPE.as_bytes());
-    assert_eq!(put.status, 201, "{put:?}");
+    server.activate("finch-24", TYPE);
     let on = "2026-01-10";
     taken(&server, AIRCRAFT, &json!({"on": on, "mark": "DEMO-1", "basis": "engine-run"}));
     let engine = json!({
@@ -125,6 +122,11 @@ const CASES: &[Case] = &[
     ("engines preservations", r#"{"on":"2026-11-20","until":"soon"}"#, &[("/until", "bad-date")]),
     ("components overhauls", r#"{"on":"2026-11-20","release":{}}"#, &[("/release/by", "missing")]),
     ("engines descriptions", r#"{"on":"2026-11-20"}"#, &[("/use", "missing")]),
+    (
+        "engines descriptions",
+        r#"{"on":"2026-11-20","use":["school","salt-iar"],"fuel":"unleadet"}"#,
+        &[("/fuel", "unusual-word"), ("/use/1", "unusual-word")],
+    ),
     (
         "aircraft descriptions",
         r#"{"on":"2026-11-20","uses":"school","fuel":"Avgas 100","oil":[],"regime":["a","a",1]}"#,
@@ -218,12 +220,7 @@ fn an_event_asks_for_its_check_and_shows_on_the_page() {
     assert_eq!(line["asked_by"]["happened"]["hours_since"], "1.6", "{line}");
     assert_eq!((&line["asked_by"]["record"], &line["status"]), (&json!(id(2)), &json!("overdue")));
 
-    let form = ("content-type", "application/x-www-form-urlencoded");
-    let key = format!("key={}", server.inspector);
-    let door = server.raw("POST", "/sign-in", &[form], "", key.as_bytes());
-    let cookie = door.header("set-cookie").and_then(|it| it.split(';').next()).expect("a cookie");
-    let page = ENGINE.replacen("/v1", "", 1);
-    let page = server.raw("GET", &page, &[("cookie", cookie)], "", b"").text;
+    let page = server.page(&ENGINE.replacen("/v1", "", 1));
     let day = "<span class=\"word\">2026-05-01</span>";
     let shown = format!("<a href=\"#r-{}\">propeller strike on {day} at 1031.4 h", id(2));
     assert!(page.contains(&shown), "{page}");

@@ -3,6 +3,10 @@
 #[cfg(test)]
 mod access;
 #[cfg(test)]
+mod amendments;
+#[cfg(test)]
+mod engine_types;
+#[cfg(test)]
 mod happenings;
 #[cfg(test)]
 mod hostile;

@@ -128,6 +128,15 @@ impl Server {
         self.raw(method, path, &[], key, b"")
     }
 
+    /// A page as the inspector sees it after signing in.
+    pub(crate) fn page(&self, path: &str) -> String {
+        let form = ("content-type", "application/x-www-form-urlencoded");
+        let key = format!("key={}", self.inspector);
+        let door = self.raw("POST", "/sign-in", &[form], "", key.as_bytes());
+        let set = door.header("set-cookie").and_then(|it| it.split(';').next());
+        self.raw("GET", path, &[("cookie", set.expect("a cookie"))], "", b"").text
+    }
+
     pub(crate) fn raw(
         &self,
         method: &str,
@@ -160,6 +169,18 @@ impl Server {
         });
         let _ = stream.write_all(head.as_bytes()).and_then(|()| stream.write_all(body));
         parse(&reader.join().expect("reads"))
+    }
+
+    /// Sends a version of an engine type as the operator and makes it the active one.
+    pub(crate) fn activate(&self, name: &str, file: &str) {
+        let path = format!("/v1/engine-types/{name}");
+        let toml = [("content-type", "application/toml")];
+        let added = self.raw("PUT", &path, &toml, &self.operator, file.as_bytes());
+        assert_eq!(added.status, 201, "{added:?}");
+        let body = serde_json::json!({ "on": "2020-01-01", "digest": added.json()["digest"] });
+        let path = format!("{path}/activations/0193a000-0000-7000-8000-0000000000d1");
+        let activated = self.send("PUT", &path, &self.operator, &body.to_string());
+        assert_eq!(activated.status, 201, "{activated:?}");
     }
 
     /// How many facts are stored in the streams of these ids, of whatever kind.

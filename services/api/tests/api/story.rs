@@ -13,10 +13,7 @@ fn id(last: u32) -> String {
 
 fn with_engine_type() -> Server {
     let server = Server::start();
-    let toml = [("content-type", "application/toml")];
-    let path = "/v1/engine-types/oarlock-twin";
-    let put = server.raw("PUT", path, &toml, &server.operator, ENGINE_TYPE.as_bytes());
-    assert_eq!(put.status, 201, "{put:?}");
+    server.activate("oarlock-twin", ENGINE_TYPE);
     server
 }
 

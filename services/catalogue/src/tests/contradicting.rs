@@ -8,7 +8,6 @@ fn what_is_not_a_rule_of_an_item_is_refused_by_name() {
     for (key, says) in [
         ("limit", "measured limits are not counted yet by this version"),
         ("trend", "measured limits are not counted yet by this version"),
-        ("on-condition", "`on-condition` is not counted yet by this version"),
         ("events", "stands under `after`"),
         ("recheck", "recorded with its finding"),
         ("preservation", "recorded with its engine"),

@@ -1,6 +1,6 @@
 //! Sends the story to the running service, as its operator and its workshops would.
 
-use super::story::{self, ENGINE_TYPE, Post};
+use super::story::{self, ACTIVATED_ON, ENGINE_TYPES, Post};
 use crate::clock;
 use serde_json::{Value, json};
 use std::error::Error;
@@ -16,8 +16,10 @@ pub(super) struct Keys {
 
 impl Keys {
     fn of(&self, name: &str) -> Result<&str, Box<dyn Error>> {
-        if name == "operator" {
-            return Ok(&self.operator);
+        match name {
+            "operator" => return Ok(&self.operator),
+            "inspector" => return Ok(&self.inspector),
+            _ => {}
         }
         let shop = self.shops.iter().find(|(shop, _)| shop == name);
         shop.map(|(_, key)| key.as_str())
@@ -37,9 +39,9 @@ impl Sending {
         Self { agent: config.into(), base_url: base_url.to_owned() }
     }
 
-    /// Sends the engine type and the whole story; gives the number of requests.
+    /// Sends the engine types and the whole story; gives the number of requests.
     pub(super) fn send_all(&self, keys: &mut Keys) -> Result<usize, Box<dyn Error>> {
-        self.put("/v1/engine-types/oarlock-twin", &keys.operator, "application/toml", ENGINE_TYPE)?;
+        let types = self.send_types(&keys.operator)?;
         let posts = story::posts(clock::day_of(clock::now()))?;
         for (count, post) in posts.iter().enumerate() {
             let body = post.body.to_string();
@@ -49,19 +51,36 @@ impl Sending {
             }
             show_progress(count + 1, posts.len())?;
         }
-        Ok(posts.len() + 1)
+        Ok(posts.len() + types)
     }
 
-    fn put(&self, path: &str, key: &str, kind: &str, body: &str) -> Result<(), Box<dyn Error>> {
+    /// Sends and activates every engine type of the story; gives the number of requests.
+    fn send_types(&self, operator: &str) -> Result<usize, Box<dyn Error>> {
+        for (at, (name, file)) in ENGINE_TYPES.iter().enumerate() {
+            let path = format!("/v1/engine-types/{name}");
+            let version = self.put(&path, operator, "application/toml", file)?;
+            let digest = version.get("digest").ok_or("no digest in the answer")?;
+            let activated = json!({ "on": ACTIVATED_ON, "digest": digest }).to_string();
+            let id = format!("0193f000-0000-7000-8000-{at:012x}");
+            self.put(
+                &format!("{path}/activations/{id}"),
+                operator,
+                "application/json",
+                &activated,
+            )?;
+        }
+        Ok(2 * ENGINE_TYPES.len())
+    }
+
+    fn put(&self, path: &str, key: &str, kind: &str, body: &str) -> Result<Value, Box<dyn Error>> {
         let url = format!("{}{path}", self.base_url);
         let request = self.agent.put(&url).header("authorization", &format!("Bearer {key}"));
         let mut response = request.header("content-type", kind).send(body)?;
-        if response.status().is_success() {
-            // Reading the answer to its end lets the connection be used again.
-            response.body_mut().read_to_string()?;
-            return Ok(());
-        }
+        // Reading the answer to its end lets the connection be used again.
         let answer = response.body_mut().read_to_string()?;
+        if response.status().is_success() {
+            return Ok(serde_json::from_str(&answer)?);
+        }
         Err(format!("PUT {path} with {body} was answered {}: {answer}", response.status()).into())
     }
 

@@ -7,16 +7,21 @@ use serde_json::Value;
 
 /// Every request of the story, in the order of arrival.
 const POSTS: &str = include_str!("../../../../config/demo/posts.ndjson");
-/// The engine type that all its engines are of.
-pub(super) const ENGINE_TYPE: &str =
-    include_str!("../../../../config/engine-types/oarlock-twin.toml");
+/// The engine types of the story, by name, with their files.
+pub(super) const ENGINE_TYPES: [(&str, &str); 3] = [
+    ("oarlock-twin", include_str!("../../../../config/engine-types/oarlock-twin.toml")),
+    ("thwart-twin", include_str!("../../../../config/engine-types/thwart-twin.toml")),
+    ("transom-flat", include_str!("../../../../config/engine-types/transom-flat.toml")),
+];
+/// The day from which their programmes count: before everything that the story tells.
+pub(super) const ACTIVATED_ON: &str = "2020-01-01";
 /// The Monday of the week that the story is written for.
 const WRITTEN_FOR: Option<NaiveDate> = NaiveDate::from_ymd_opt(2026, 11, 23);
 
 /// One request. The file also says on which day it arrived, which only orders the lines.
 #[derive(Clone, Debug, Deserialize)]
 pub(super) struct Post {
-    /// `operator`, or the short name of a workshop.
+    /// `operator`, `inspector`, or the short name of a workshop.
     pub(super) by: String,
     /// The path below the service's address.
     pub(super) put: String,

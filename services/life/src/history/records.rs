@@ -84,6 +84,17 @@ pub struct PreservationRecord {
     pub until: Option<NaiveDate>,
 }
 
+/// The version of an engine type that is to be counted by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ActivationRecord {
+    /// When it was activated.
+    pub moment: Moment,
+    /// SHA-256 of its file.
+    pub digest: [u8; 32],
+    /// The version that was counted by before.
+    pub replaces: Option<[u8; 32]>,
+}
+
 /// A permission.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ConcessionRecord {

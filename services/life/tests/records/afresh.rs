@@ -176,7 +176,10 @@ fn asked(line: &DueLine, engine: &EngineState, day: NaiveDate) -> Says {
             });
             says.max().unwrap_or(Says::Nothing)
         }
-        AskedBy::Programme | AskedBy::Preservation(_) | AskedBy::Event(_) => Says::Nothing,
+        AskedBy::Programme
+        | AskedBy::Preservation(_)
+        | AskedBy::Event(_)
+        | AskedBy::OnCondition => Says::Nothing,
     }
 }
 

@@ -26,6 +26,7 @@ pub(crate) fn d(text: &str) -> NaiveDate {
 }
 
 /// Writes facts down in the order of the calls, with ids that count up.
+#[derive(Clone)]
 pub(crate) struct Shop {
     facts: Vec<Fact>,
 }
@@ -311,6 +312,7 @@ pub(crate) fn item(id: &str, hours: Option<&str>, months: Option<u32>) -> Item {
         tolerance: None,
         granted: Granted::Automatic,
         extension_percent: None,
+        on_condition: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
         until: Vec::new(),

@@ -191,12 +191,16 @@ impl Bench<'_> {
         inspection.released = released;
     }
 
-    /// An item done, mostly as it asks for and at all its places.
+    /// An item done, mostly as it asks for and at all its places; what may run on condition, often inspected.
     fn work(&mut self) -> WorkDone {
         let item = self.item();
         let (id, places, asked) = (item.id.clone(), item.positions.clone(), item.done_by.clone());
-        let asked =
-            if asked.is_empty() || self.dice.one_in(4) { Action::ALL.to_vec() } else { asked };
+        let runs_on = item.extension_percent.is_some() && item.on_condition.is_some();
+        let asked = match asked {
+            _ if runs_on && self.dice.one_in(2) => vec![Action::Inspected],
+            asked if asked.is_empty() || self.dice.one_in(4) => Action::ALL.to_vec(),
+            asked => asked,
+        };
         let some = self.dice.one_in(4);
         let positions = places.into_iter().filter(|_| !some || self.dice.one_in(2)).collect();
         WorkDone { item: id, positions, action: self.dice.pick(&asked) }

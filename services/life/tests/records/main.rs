@@ -7,6 +7,8 @@ mod applicability;
 #[cfg(test)]
 mod bench_shop;
 #[cfg(test)]
+mod doubles;
+#[cfg(test)]
 mod fleet;
 #[cfg(test)]
 mod fleet_facts;
@@ -14,6 +16,8 @@ mod fleet_facts;
 mod happenings;
 #[cfg(test)]
 mod intervals;
+#[cfg(test)]
+mod on_condition;
 #[cfg(test)]
 mod parts;
 #[cfg(test)]

@@ -1,7 +1,9 @@
 //! Reads what `content_out` wrote.
 
 use super::content_out::{role_word, stream_word};
-use super::fields::{Fields, as_day, as_hours, as_slug, as_text, as_uid, as_whole, as_word};
+use super::fields::{
+    Fields, as_day, as_digest, as_hours, as_slug, as_text, as_uid, as_whole, as_word,
+};
 use crate::error::StoreError;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
@@ -9,8 +11,8 @@ use gudgeon_life::fact::{
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
     EngineInstalled, EngineRegistered, EngineRemoved, Entry, Event, EventKind, Finding, Host,
     Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
-    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, StreamKind,
-    WorkDone,
+    Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated, Reading, Recheck,
+    Stream, StreamKind, WorkDone,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
@@ -20,8 +22,13 @@ use gudgeon_life::programme::Action;
 use serde_json::Value;
 
 const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
-const STREAM_KINDS: [StreamKind; 4] =
-    [StreamKind::Party, StreamKind::Aircraft, StreamKind::Engine, StreamKind::Component];
+const STREAM_KINDS: [StreamKind; 5] = [
+    StreamKind::Party,
+    StreamKind::Aircraft,
+    StreamKind::Engine,
+    StreamKind::Component,
+    StreamKind::Fleet,
+];
 
 /// Reads the content of a kind.
 pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> {
@@ -90,6 +97,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
         }),
         "maker-restart" => Content::MakerRestart(MakerRestart { engine: it.engine()? }),
         "described" => Content::Described(described(&it)?),
+        "programme-activated" => Content::ProgrammeActivated(programme_activated(&it)?),
         "amendment" => Content::Amendment(amendment(&it)?),
         _ => return Err(StoreError::Corrupt(format!("a fact of the unknown kind `{kind}`"))),
     })
@@ -134,7 +142,9 @@ impl Fields<'_> {
         match stream.kind {
             StreamKind::Engine => Ok(Host::Engine(EngineId(stream.id))),
             StreamKind::Aircraft => Ok(Host::Aircraft(AircraftId(stream.id))),
-            StreamKind::Party | StreamKind::Component => Err(self.unreadable(key)),
+            StreamKind::Party | StreamKind::Component | StreamKind::Fleet => {
+                Err(self.unreadable(key))
+            }
         }
     }
 
@@ -143,7 +153,9 @@ impl Fields<'_> {
         match stream.kind {
             StreamKind::Engine => Ok(Affected::Engine(EngineId(stream.id))),
             StreamKind::Component => Ok(Affected::Component(ComponentId(stream.id))),
-            StreamKind::Party | StreamKind::Aircraft => Err(self.unreadable(key)),
+            StreamKind::Party | StreamKind::Aircraft | StreamKind::Fleet => {
+                Err(self.unreadable(key))
+            }
         }
     }
 
@@ -258,6 +270,13 @@ fn described(it: &Fields<'_>) -> Result<Described, StoreError> {
     let words = |attribute: Attribute| values.list_of(attribute.word(), as_text);
     let values = told.map(|it| Ok((it, words(it)?.into_iter().collect())));
     Ok(Described { of: it.host("of")?, values: values.collect::<Result<_, StoreError>>()? })
+}
+
+fn programme_activated(it: &Fields<'_>) -> Result<ProgrammeActivated, StoreError> {
+    Ok(ProgrammeActivated {
+        engine_type: it.get("engine_type", as_slug(ItemId::new))?,
+        digest: it.get("digest", as_digest)?,
+    })
 }
 
 fn amendment(it: &Fields<'_>) -> Result<Amendment, StoreError> {

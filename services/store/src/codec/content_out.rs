@@ -1,6 +1,6 @@
 //! What a fact says, as JSON. `content_in` reads it back; the two change together, with a new version.
 
-use super::fields::{day, hours, list, object, opt, text, uid, whole};
+use super::fields::{day, digest, hours, list, object, opt, text, uid, whole};
 use gudgeon_life::fact::{
     Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
     EngineRegistered, Entry, Finding, Host, Inspection, InspectionReading, Mark, Measurement,
@@ -30,6 +30,7 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
+        Content::ProgrammeActivated(_) => "programme-activated",
         Content::Amendment(_) => "amendment",
     }
 }
@@ -49,6 +50,7 @@ pub(super) const fn stream_word(kind: StreamKind) -> &'static str {
         StreamKind::Aircraft => "aircraft",
         StreamKind::Engine => "engine",
         StreamKind::Component => "component",
+        StreamKind::Fleet => "fleet",
     }
 }
 
@@ -110,6 +112,9 @@ pub(super) fn content(content: &Content) -> Value {
         }
         Content::MakerRestart(it) => object([("engine", uid(it.engine.0))]),
         Content::Described(it) => described(it),
+        Content::ProgrammeActivated(it) => {
+            object([("digest", digest(it.digest)), ("engine_type", text(it.engine_type.as_str()))])
+        }
         Content::Amendment(it) => amendment(it),
     }
 }

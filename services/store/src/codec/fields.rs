@@ -4,6 +4,7 @@ use crate::error::StoreError;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::Uid;
+use gudgeon_life::version::hex;
 use serde_json::{Map, Value};
 
 /// An object of these members. Those without a value, and empty lists, are left out.
@@ -25,6 +26,11 @@ pub(super) fn text(text: impl AsRef<str>) -> Value {
 /// An identifier, in the hyphenated form of RFC 9562.
 pub(super) fn uid(uid: Uid) -> Value {
     text(uid.to_string())
+}
+
+/// A SHA-256, in hexadecimal.
+pub(super) fn digest(digest: [u8; 32]) -> Value {
+    text(hex(digest))
 }
 
 /// A day, in the form of ISO 8601.
@@ -55,6 +61,16 @@ pub(super) fn as_text(value: &Value) -> Option<String> {
 /// Reads an identifier.
 pub(super) fn as_uid(value: &Value) -> Option<Uid> {
     Uid::parse(value.as_str()?)
+}
+
+/// Reads a SHA-256.
+pub(super) fn as_digest(value: &Value) -> Option<[u8; 32]> {
+    let text = value.as_str().filter(|text| text.len() == 64 && text.is_ascii())?;
+    let mut digest = [0; 32];
+    for (at, byte) in digest.iter_mut().enumerate() {
+        *byte = u8::from_str_radix(text.get(2 * at..2 * at + 2)?, 16).ok()?;
+    }
+    Some(digest)
 }
 
 /// Reads a day.

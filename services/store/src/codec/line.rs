@@ -69,6 +69,7 @@ pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> String {
 fn asked_by(asked_by: AskedBy) -> Value {
     match asked_by {
         AskedBy::Programme => Value::Null,
+        AskedBy::OnCondition => object([("kind", text("on-condition"))]),
         AskedBy::Finding(fact) => object([("fact", uid(fact.0)), ("kind", text("finding"))]),
         AskedBy::Preservation(fact) => {
             object([("fact", uid(fact.0)), ("kind", text("preservation"))])
@@ -184,15 +185,16 @@ pub(crate) fn read_line_detail(
 
 fn read_asked_by(value: &Value) -> Result<AskedBy, StoreError> {
     let it = Fields::of(value, "what asks for a line")?;
-    let fact = it.get("fact", as_uid).map(FactId)?;
+    let fact = || it.get("fact", as_uid).map(FactId);
     match it.get("kind", as_text)?.as_str() {
-        "finding" => Ok(AskedBy::Finding(fact)),
-        "preservation" => Ok(AskedBy::Preservation(fact)),
+        "finding" => fact().map(AskedBy::Finding),
+        "preservation" => fact().map(AskedBy::Preservation),
+        "on-condition" => Ok(AskedBy::OnCondition),
         "event" => Ok(AskedBy::Event(Happened {
             kind: it.get("event", as_word(EventKind::ALL, EventKind::word))?,
             on: it.get("on", as_day)?,
             hours: it.opt("hours", as_hours)?,
-            fact,
+            fact: fact()?,
         })),
         _ => Err(it.unreadable("kind")),
     }

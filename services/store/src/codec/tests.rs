@@ -280,6 +280,7 @@ fn a_due_line_comes_back() {
     };
     for asked_by in [
         AskedBy::Programme,
+        AskedBy::OnCondition,
         AskedBy::Finding(FactId(UID)),
         AskedBy::Preservation(FactId(UID)),
         AskedBy::Event(happened),

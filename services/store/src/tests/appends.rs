@@ -1,11 +1,11 @@
 //! Appending facts: once, twice, in any order, by two at once.
 
 use super::sample::{
-    Bench, NOW, Programme, aircraft, day, engine, fact, hours, inspected, owner, party, post, read,
-    registered, story, uid,
+    Bench, DIGEST, NOW, Programme, activated, aircraft, amended, day, engine, fact, hours,
+    inspected, owner, party, post, read, registered, story, uid,
 };
 use crate::{Appended, EngineRow, Post, Store, StoreError, Texts};
-use gudgeon_life::fact::{Amendment, Content, Custody, Entry, Fact, Host, Stream};
+use gudgeon_life::fact::{Content, Custody, Fact, Host, Stream};
 use gudgeon_life::ids::FactId;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
@@ -142,25 +142,18 @@ fn without_a_programme_an_engine_is_unknown() {
     assert_eq!(counts(&bench).expect("readable"), [(Status::Unknown, 1)]);
     let (row, lines) = state(&bench.store);
     assert_eq!((row.type_digest, lines.len()), (None, 0));
-    // Once the type is here, its engines are worked out. Never inspected since 2020: overdue.
-    let put = bench.store.put_engine_type(super::sample::TYPE, "sample", [7; 32], NOW, &Programme);
-    assert!(put.expect("the type is stored"));
+    // Once a version is active, its engines are worked out. Never inspected since 2020: overdue.
+    bench.activate("sample", DIGEST, &Programme);
+    assert_eq!(bench.store.recount_some(5, &Programme).expect("the database works"), 1);
     assert_eq!(counts(&bench).expect("readable"), [(Status::Overdue, 1)]);
-    let again =
-        bench.store.put_engine_type(super::sample::TYPE, "sample", [7; 32], NOW, &Programme);
-    assert!(!again.expect("nothing to do"));
+    assert_eq!(bench.store.recount_some(5, &Programme).expect("nothing to do"), 0);
 }
 
 #[test]
 fn an_amendment_may_come_before_what_it_amends() {
     let bench = Bench::with_type();
-    let amended = Amendment {
-        stream: Stream::engine(engine(1)),
-        root: FactId(uid(5)),
-        supersedes: FactId(uid(5)),
-        replacement: Some(Box::new(Entry { ..inspected(5, "2026-02-11", 1, "532.5").entry })),
-    };
-    let amended = fact(9, "2026-04-01", Content::Amendment(amended));
+    let right = inspected(5, "2026-02-11", 1, "532.5");
+    let amended = amended(9, 5, Stream::engine(engine(1)), Some(right));
     assert_eq!(kinds(&bench.append(amended.clone())), "created");
     for fact in story() {
         bench.append(fact);
@@ -196,4 +189,27 @@ fn a_day_beyond_the_calendar_is_refused() {
     fact.entry.on = chrono::NaiveDate::MAX;
     let refused = bench.store.append(&post(fact), &Programme);
     assert!(matches!(refused, Err(StoreError::Refused(_))), "{refused:?}");
+}
+
+// All history counts by the activation that stands last by day, in whatever order activations and files came.
+#[test]
+fn the_last_activation_by_day_holds_whatever_came_first() {
+    let bench = Bench::new();
+    let digest = |n: u8| [n; 32];
+    let active = |bench: &Bench| {
+        let row = bench.store.engine_type(super::sample::TYPE).expect("readable");
+        row.map(|row| (row.digest[0], row.active_from, row.replaces.map(|it| it[0])))
+    };
+    bench.append(activated(20, "2026-03-01", digest(2)));
+    assert_eq!(active(&bench), None, "its file is not here yet");
+    for n in [1, 2] {
+        let name = super::sample::TYPE;
+        let added = bench.store.add_engine_type(name, "sample", digest(n), NOW, &Programme);
+        assert!(added.expect("the version is stored"));
+    }
+    assert_eq!(active(&bench), Some((2, Some(day("2026-03-01")), None)));
+    bench.append(activated(21, "2026-01-01", digest(1)));
+    assert_eq!(active(&bench), Some((2, Some(day("2026-03-01")), Some(1))));
+    bench.append(activated(22, "2026-04-01", digest(1)));
+    assert_eq!(active(&bench), Some((1, Some(day("2026-04-01")), Some(2))));
 }

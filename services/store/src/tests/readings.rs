@@ -1,7 +1,7 @@
 //! A reading moves an engine's hours and leaves its due lines alone.
 
 use super::sample::{
-    Bench, NOW, TYPE, aircraft, belt, component, day, engine, engine_type, fact, fitted, hours,
+    Bench, TYPE, aircraft, belt, component, day, engine, engine_type, fact, fitted, hours,
     inspected, installed, item, post, read, registered, story,
 };
 use crate::Programmes;
@@ -138,8 +138,7 @@ fn belt_of_unknown_hours(id: u8, n: u8) -> Fact {
 /// belt 65.
 fn tangled() -> Bench {
     let bench = Bench::new();
-    let put = bench.store.put_engine_type(TYPE, "with parts", [8; 32], NOW, &WithParts);
-    assert!(put.expect("the type is stored"));
+    bench.activate("with parts", [8; 32], &WithParts);
     append(&bench, story());
     append(&bench, [60, 61, 63, 64, 65].map(|n| belt(n, "2026-01-01", n)));
     let hose = |it: &mut Inspection| {

@@ -5,9 +5,9 @@ use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
 use gudgeon_life::fact::{
-    AircraftRegistered, ComponentFitted, ComponentRegistered, Content, EngineInstalled,
+    AircraftRegistered, Amendment, ComponentFitted, ComponentRegistered, Content, EngineInstalled,
     EngineRegistered, Entry, Fact, Host, Inspection, InspectionReading, Ownership, PartyRegistered,
-    PartyRole, Reading, WorkDone,
+    PartyRole, ProgrammeActivated, Reading, Stream, WorkDone,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
@@ -42,9 +42,16 @@ impl Bench {
     /// With the engine type of [`Programme`] active.
     pub(super) fn with_type() -> Self {
         let bench = Self::new();
-        let put = bench.store.put_engine_type(TYPE, "sample", DIGEST, NOW, &Programme);
-        assert!(put.expect("the type is stored"));
+        bench.activate("sample", DIGEST, &Programme);
         bench
+    }
+
+    /// With a version of [`TYPE`] added and activated.
+    pub(super) fn activate(&self, toml: &str, digest: [u8; 32], programmes: &dyn Programmes) {
+        let added = self.store.add_engine_type(TYPE, toml, digest, NOW, programmes);
+        assert!(added.expect("the version is stored"));
+        let appended = self.store.append(&post(activated(250, "2026-01-01", digest)), programmes);
+        assert!(matches!(appended, Ok(Appended::Created(_))), "{appended:?}");
     }
 
     pub(super) fn append(&self, fact: Fact) -> Appended {
@@ -69,6 +76,12 @@ pub(super) fn new_folder() -> PathBuf {
 
 pub(super) fn url(folder: &std::path::Path) -> String {
     format!("sqlite:{}", folder.join("fleet.db").display())
+}
+
+/// That a version of [`TYPE`] is the active one from a day.
+pub(super) fn activated(n: u8, on: &str, digest: [u8; 32]) -> Fact {
+    let activated = ProgrammeActivated { engine_type: item(TYPE), digest };
+    fact(n, on, Content::ProgrammeActivated(activated))
 }
 
 /// An item every 100 h or 12 months, from done, noticed 10 h or 30 days before.
@@ -113,6 +126,7 @@ pub(super) fn engine_type() -> EngineType {
             tolerance: None,
             granted: Granted::Automatic,
             extension_percent: None,
+            on_condition: None,
             satisfied_by: Vec::new(),
             done_by: Vec::new(),
             until: Vec::new(),
@@ -168,10 +182,19 @@ pub(super) fn fact(id: u8, on: &str, content: Content) -> Fact {
 }
 
 pub(super) fn registered(id: u8, on: &str, n: u8, tsn: &str) -> Fact {
+    engine_registered(id, on, n, &format!("F-{n}"), tsn)
+}
+
+/// An engine at 0.0 h that carries this serial number.
+pub(super) fn numbered_engine(id: u8, on: &str, n: u8, serial: &str) -> Fact {
+    engine_registered(id, on, n, serial, "0")
+}
+
+fn engine_registered(id: u8, on: &str, n: u8, serial: &str, tsn: &str) -> Fact {
     let content = EngineRegistered {
         engine: engine(n),
         engine_type: item(TYPE),
-        serial: format!("F-{n}"),
+        serial: serial.to_owned(),
         basis: Basis::EngineRun,
         tsn: Some(hours(tsn)),
         made_on: Some(day("2020-05-01")),
@@ -209,10 +232,19 @@ pub(super) fn owner(id: u8, n: u8) -> Fact {
 }
 
 pub(super) fn belt(id: u8, on: &str, n: u8) -> Fact {
+    belt_registered(id, on, n, None)
+}
+
+/// A belt that carries this serial number.
+pub(super) fn numbered_belt(id: u8, on: &str, n: u8, serial: &str) -> Fact {
+    belt_registered(id, on, n, Some(serial.to_owned()))
+}
+
+fn belt_registered(id: u8, on: &str, n: u8, serial: Option<String>) -> Fact {
     let content = ComponentRegistered {
         component: component(n),
         kind: PartKind::new("fan-belt").expect("a short name"),
-        serial: None,
+        serial,
         lot: Some("L7".to_owned()),
         code: None,
         hours: Some(Hours::ZERO),
@@ -225,6 +257,14 @@ pub(super) fn belt(id: u8, on: &str, n: u8) -> Fact {
 pub(super) fn fitted(id: u8, on: &str, n: u8, host: Host) -> Fact {
     let content = ComponentFitted { component: component(n), host, position: None, meter: None };
     fact(id, on, Content::ComponentFitted(content))
+}
+
+/// That a fact says something else, or nothing any more.
+pub(super) fn amended(id: u8, root: u8, stream: Stream, replacement: Option<Fact>) -> Fact {
+    let root = FactId(uid(root));
+    let replacement = replacement.map(|fact| Box::new(fact.entry));
+    let amendment = Amendment { stream, root, supersedes: root, replacement };
+    fact(id, "2026-04-01", Content::Amendment(amendment))
 }
 
 /// The 100-hour inspection done, with the meter read on the day.

@@ -1,0 +1,121 @@
+//! Versions of an engine type: added by the operator, counted by from the day of an activation on.
+
+use crate::server::{Answer, ENGINE_TYPE, Server};
+use serde_json::{Value, json};
+use std::time::{Duration, Instant};
+
+const ENGINE: &str = "/v1/engines/0193a000-0000-7000-8000-0000000000e1";
+
+/// An invented type with one item every so many hours.
+fn file(hours: u32) -> String {
+    format!(
+        r#"name = "finch-24"
+title = "Finch 24"
+invented = true
+entered-up-to = 2026-11-01
+basis = "engine-run"
+
+[[positions]]
+id = "pto"
+title = "power take-off end"
+
+[[items]]
+id = "inspection"
+title = "Inspection"
+class = "recommended"
+source = "invented"
+every = {{ hours = {hours} }}
+counts-from = "new"
+next = "from-done"
+done-by = ["inspected"]
+"#
+    )
+}
+
+fn add(server: &Server, name: &str, text: &str) -> Answer {
+    let toml = [("content-type", "application/toml")];
+    let path = format!("/v1/engine-types/{name}");
+    server.raw("PUT", &path, &toml, &server.operator, text.as_bytes())
+}
+
+fn activate(server: &Server, number: u32, on: &str, digest: &Value) -> Answer {
+    let path =
+        format!("/v1/engine-types/finch-24/activations/0193a000-0000-7000-8000-{number:012}");
+    server.send("PUT", &path, &server.operator, &json!({"on": on, "digest": digest}).to_string())
+}
+
+fn due(server: &Server) -> Value {
+    server.get(&format!("{ENGINE}/due"), &server.inspector).json()
+}
+
+/// Asks again until the engine is counted by a version; the work is done in the background.
+fn counted_by(server: &Server, digest: &Value) -> Value {
+    let patience = Instant::now();
+    loop {
+        let due = due(server);
+        if due["programme"]["counted_by"] == *digest {
+            return due;
+        }
+        assert!(patience.elapsed() < Duration::from_secs(30), "still {}", due["programme"]);
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+#[test]
+fn a_version_is_added_once_under_its_own_name() {
+    let server = Server::start();
+    let added = add(&server, "oarlock-twin", ENGINE_TYPE);
+    assert_eq!(added.status, 201);
+    assert_eq!(added.json()["active_from"], Value::Null, "adding does not activate");
+    assert_eq!(add(&server, "oarlock-twin", ENGINE_TYPE).status, 200);
+    assert_eq!(add(&server, "another", ENGINE_TYPE).errors()[0].1, "other-name");
+    let bad = add(&server, "oarlock-twin", "name = 5");
+    assert_eq!(bad.status, 422, "{bad:?}");
+    assert_eq!(bad.errors()[0].1, "bad-engine-type");
+    let digest = added.json()["digest"].as_str().expect("a digest").to_owned();
+    let path = format!("/v1/engine-types/oarlock-twin/versions/{digest}");
+    assert_eq!(server.get(&path, &server.shop_a).text, ENGINE_TYPE);
+    assert_eq!(server.get("/v1/engine-types/oarlock-twin", &server.shop_a).status, 404);
+}
+
+// By hand: every 100 h from new falls due at 100.0 h, every 50 h at 50.0 h.
+#[test]
+fn engines_follow_the_version_last_activated_and_say_which() {
+    let server = Server::start();
+    let digest = |hours| add(&server, "finch-24", &file(hours)).json()["digest"].clone();
+    let (hundred, fifty) = (digest(100), digest(50));
+    assert_eq!(activate(&server, 1, "2026-01-01", &hundred).status, 201);
+    let engine = json!({
+        "on": "2026-01-10", "engine_type": "finch-24", "serial": "7", "basis": "engine-run",
+        "tsn": "20.0",
+    });
+    assert_eq!(server.send("PUT", ENGINE, &server.shop_a, &engine.to_string()).status, 201);
+    let first = due(&server);
+    assert_eq!(first["lines"][0]["legs"][0]["due"], "100.0", "{first:#}");
+    assert_eq!(first["programme"]["replaces"], Value::Null);
+
+    assert_eq!(activate(&server, 2, "2026-11-20", &fifty).status, 201);
+    let second = counted_by(&server, &fifty);
+    assert_eq!(second["lines"][0]["legs"][0]["due"], "50.0", "{second:#}");
+    assert_eq!(second["programme"]["replaces"], hundred);
+    assert_eq!(second["programme"]["active_from"], "2026-11-20");
+    let page = server.page(&ENGINE.replacen("/v1", "", 1));
+    assert!(page.contains("changed on"), "{page}");
+
+    // The same fact again changes nothing, an earlier day does not take over, and going back is one fact more.
+    assert_eq!(activate(&server, 2, "2026-11-20", &fifty).status, 200);
+    assert_eq!(activate(&server, 3, "2026-06-01", &hundred).status, 201);
+    assert_eq!(due(&server)["programme"]["active"], fifty);
+    assert_eq!(activate(&server, 4, "2026-11-21", &hundred).status, 201);
+    let back = counted_by(&server, &hundred);
+    assert_eq!(back["lines"][0]["legs"][0]["due"], "100.0");
+}
+
+#[test]
+fn only_a_version_that_is_here_can_be_activated() {
+    let server = Server::start();
+    let unknown = activate(&server, 1, "2026-01-01", &json!("00".repeat(32)));
+    assert_eq!(unknown.errors(), [("/digest".to_owned(), "unknown-version".to_owned())]);
+    let short = activate(&server, 1, "2026-01-01", &json!("1234"));
+    assert_eq!(short.errors(), [("/digest".to_owned(), "digest".to_owned())]);
+}
