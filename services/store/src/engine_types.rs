@@ -3,7 +3,7 @@
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::recompute;
 use crate::schema::{engine_status, engine_type};
@@ -76,6 +76,7 @@ impl Store {
             )));
         }
         self.write(|conn| {
+            dialect::change_types(conn)?;
             if active(conn, name)?.is_some_and(|row| row.digest == digest) {
                 return Ok(false);
             }
