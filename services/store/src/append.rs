@@ -28,7 +28,8 @@ impl Store {
     /// of it is kept then.
     pub fn append(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
         let ready = Ready::of(post)?;
-        self.write(|conn| append(conn, post, &ready, programmes))
+        let mut locks = Locks::default();
+        self.write(|conn| append(conn, post, &ready, programmes, &mut locks))
     }
 }
 
@@ -61,15 +62,16 @@ fn append(
     post: &Post,
     ready: &Ready,
     programmes: &dyn Programmes,
+    locks: &mut Locks,
 ) -> Result<Appended, StoreError> {
     if let Some(kept) = kept(conn, post, ready)? {
         return Ok(kept);
     }
     let content = &post.fact.entry.content;
-    let mut locks = None;
-    if dialect::has_other_writers(conn) {
+    let has_others = dialect::has_other_writers(conn);
+    if has_others {
         dialect::hold_types(conn)?;
-        locks = Some(Locks::of_fact(conn, content)?);
+        locks.begin(conn, content)?;
         // Whoever held them until now may have been posting the same.
         if let Some(kept) = kept(conn, post, ready)? {
             return Ok(kept);
@@ -81,7 +83,7 @@ fn append(
     streams::move_head(conn, stream.id, body.seq, body.hash)?;
     streams::tie(conn, stream.id, &content.links())?;
     project(conn, post, &stream)?;
-    if let Some(locks) = &mut locks {
+    if has_others {
         locks.settle(conn, stream.id, content.stream())?;
     }
     let touched = graph::touched(conn, stream.id, content.stream())?;

@@ -45,24 +45,24 @@ impl Store {
         create: bool,
         connections_max: NonZeroUsize,
     ) -> Result<Self, StoreError> {
-        Self::open_place(url::parse(url)?, create, connections_max)
+        Self::open_place(&url::parse(url)?, create, connections_max)
     }
 
     pub(crate) fn open_place(
-        place: Place,
+        place: &Place,
         create: bool,
         connections_max: NonZeroUsize,
     ) -> Result<Self, StoreError> {
-        let mut conn = connect::connect_first(&place, create)?;
+        let mut conn = connect::connect_first(place, create)?;
         migrations::refuse_newer(&mut conn)?;
-        let pool = |place: &Place, readers_only: bool, connections_max: usize| {
+        let pool = |readers_only: bool, connections_max: usize| {
             Arc::new(Pool::new(place.clone(), readers_only, connections_max))
         };
         let max = connections_max.get();
-        let (writers, readers, tries_max) = match &place {
-            Place::Sqlite(_) => (pool(&place, false, 1), pool(&place, true, max), 1),
+        let (writers, readers, tries_max) = match place {
+            Place::Sqlite(_) => (pool(false, 1), pool(true, max), 1),
             Place::Postgres(_) => {
-                let both = pool(&place, false, max);
+                let both = pool(false, max);
                 (Arc::clone(&both), both, retry::TRIES_MAX)
             }
         };

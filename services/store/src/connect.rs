@@ -58,7 +58,8 @@ fn connect_sqlite(path: &Path, create: bool) -> Result<SqliteConnection, StoreEr
 }
 
 fn connect_postgres(server: &Server) -> Result<PgConnection, StoreError> {
-    let away = |error: ConnectionError| StoreError::Unavailable(error.to_string().trim().to_owned());
+    let away =
+        |error: ConnectionError| StoreError::Unavailable(error.to_string().trim().to_owned());
     let mut conn = PgConnection::establish(&server.conninfo()).map_err(away)?;
     conn.batch_execute(POSTGRES_SETTINGS)?;
     Ok(conn)

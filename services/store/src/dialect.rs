@@ -122,9 +122,7 @@ pub(crate) fn lock_migrations(conn: &mut AnyConn) -> QueryResult<()> {
 fn advisory_lock(conn: &mut AnyConn, function: &str, lock: i64) -> QueryResult<()> {
     match conn {
         AnyConn::Sqlite(_) => Ok(()),
-        AnyConn::Postgres(conn) => {
-            conn.batch_execute(&format!("SELECT {function}({lock})"))
-        }
+        AnyConn::Postgres(conn) => conn.batch_execute(&format!("SELECT {function}({lock})")),
     }
 }
 

@@ -71,11 +71,7 @@ impl std::error::Error for StoreError {
 
 impl From<Error> for StoreError {
     fn from(error: Error) -> Self {
-        if is_outage(&error) {
-            Self::Unavailable(error.to_string())
-        } else {
-            Self::Database(error)
-        }
+        if is_outage(&error) { Self::Unavailable(error.to_string()) } else { Self::Database(error) }
     }
 }
 

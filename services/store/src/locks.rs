@@ -14,15 +14,23 @@ use diesel::prelude::*;
 use gudgeon_life::fact::{Content, Stream};
 use std::collections::BTreeSet;
 
-/// The streams that a writer holds, by key.
+/// The streams that one write locks, by key. It outlives a try that failed, and the next one then knows from
+/// its beginning what to lock.
 #[derive(Default)]
-pub(crate) struct Locks(BTreeSet<i64>);
+pub(crate) struct Locks {
+    wanted: BTreeSet<i64>,
+    held: BTreeSet<i64>,
+}
 
 impl Locks {
-    /// Locks the streams of a fact, which are made if they are not there, and what is around them before its
-    /// own links are.
-    pub(crate) fn of_fact(conn: &mut AnyConn, content: &Content) -> Result<Self, StoreError> {
-        let mut locks = Self::default();
+    /// Begins a try: locks the streams of a fact, which are made if they are not there, and what is around
+    /// them before its own links are.
+    pub(crate) fn begin(
+        &mut self,
+        conn: &mut AnyConn,
+        content: &Content,
+    ) -> Result<(), StoreError> {
+        self.held.clear();
         let mut of = content.links();
         of.push(content.stream());
         // In one order for all, because two that make the same row wait for one another as well.
@@ -31,41 +39,46 @@ impl Locks {
         for stream in of {
             rows.push((streams::find_or_add(conn, stream)?.id, stream));
         }
-        let mut wanted = BTreeSet::new();
         for (key, stream) in rows {
-            wanted.extend(around(conn, key, stream)?);
+            self.want_around(conn, key, stream)?;
         }
-        locks.take(conn, &wanted)?;
-        Ok(locks)
+        self.take(conn)?;
+        Ok(())
     }
 
     /// Locks what is around a stream now, until nothing is missing: while it waited for a lock, whoever held
     /// it may have added a link.
-    pub(crate) fn settle(&mut self, conn: &mut AnyConn, key: i64, of: Stream) -> Result<(), StoreError> {
-        while {
-            let wanted = around(conn, key, of)?;
-            self.take(conn, &wanted)?
-        } {}
+    pub(crate) fn settle(
+        &mut self,
+        conn: &mut AnyConn,
+        key: i64,
+        of: Stream,
+    ) -> Result<(), StoreError> {
+        loop {
+            self.want_around(conn, key, of)?;
+            if !self.take(conn)? {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Wants the stream, the engines it touches, and every stream that their due lines rest on.
+    fn want_around(&mut self, conn: &mut AnyConn, key: i64, of: Stream) -> Result<(), StoreError> {
+        self.wanted.insert(key);
+        for (engine, stream) in graph::touched(conn, key, of)? {
+            self.wanted.extend(graph::closure(conn, engine, stream)?.into_keys());
+        }
         Ok(())
     }
 
-    /// Locks what is not locked yet; false when that is nothing.
-    fn take(&mut self, conn: &mut AnyConn, wanted: &BTreeSet<i64>) -> QueryResult<bool> {
-        let missing: Vec<i64> = wanted.difference(&self.0).copied().collect();
+    /// Locks what is wanted and not held; false when that is nothing.
+    fn take(&mut self, conn: &mut AnyConn) -> QueryResult<bool> {
+        let missing: Vec<i64> = self.wanted.difference(&self.held).copied().collect();
         if missing.is_empty() {
             return Ok(false);
         }
         dialect::lock_streams(conn, &missing)?;
-        self.0.extend(missing);
+        self.held.extend(missing);
         Ok(true)
     }
-}
-
-/// The stream, the engines it touches, and every stream that their due lines rest on.
-fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<BTreeSet<i64>, StoreError> {
-    let mut keys = BTreeSet::from([key]);
-    for (engine, stream) in graph::touched(conn, key, of)? {
-        keys.extend(graph::closure(conn, engine, stream)?.into_keys());
-    }
-    Ok(keys)
 }

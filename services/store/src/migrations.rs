@@ -15,7 +15,7 @@ const POSTGRES: EmbeddedMigrations = embed_migrations!("../../migrations/postgre
 /// What a migration fails with.
 type Refusal = Box<dyn std::error::Error + Send + Sync>;
 
-fn failed(error: Refusal) -> StoreError {
+fn failed(error: &Refusal) -> StoreError {
     StoreError::Migration(error.to_string())
 }
 
@@ -35,9 +35,10 @@ struct Applied {
 pub(crate) fn refuse_newer(conn: &mut AnyConn) -> Result<(), StoreError> {
     let (known, tables) = match conn {
         AnyConn::Sqlite(_) => (versions::<Sqlite>(&SQLITE)?, "sqlite_master WHERE name"),
-        AnyConn::Postgres(_) => {
-            (versions::<Pg>(&POSTGRES)?, "pg_tables WHERE schemaname = current_schema() AND tablename")
-        }
+        AnyConn::Postgres(_) => (
+            versions::<Pg>(&POSTGRES)?,
+            "pg_tables WHERE schemaname = current_schema() AND tablename",
+        ),
     };
     let sql = format!("SELECT COUNT(*) AS count FROM {tables} = '__diesel_schema_migrations'");
     if diesel::sql_query(sql).get_result::<Tables>(conn)?.count == 0 {
@@ -55,7 +56,7 @@ pub(crate) fn refuse_newer(conn: &mut AnyConn) -> Result<(), StoreError> {
 fn versions<DB: diesel::backend::Backend>(
     source: &EmbeddedMigrations,
 ) -> Result<Vec<String>, StoreError> {
-    let all: Vec<Box<dyn Migration<DB>>> = source.migrations().map_err(failed)?;
+    let all: Vec<Box<dyn Migration<DB>>> = source.migrations().map_err(|error| failed(&error))?;
     Ok(all.iter().map(|migration| migration.name().version().to_string()).collect())
 }
 
@@ -67,7 +68,7 @@ pub(crate) fn migrate(conn: &mut AnyConn) -> Result<Vec<String>, StoreError> {
         AnyConn::Sqlite(conn) => apply(conn, SQLITE),
         AnyConn::Postgres(conn) => apply(conn, POSTGRES),
     }
-    .map_err(failed)
+    .map_err(|error| failed(&error))
 }
 
 fn apply<DB, C>(conn: &mut C, source: EmbeddedMigrations) -> Result<Vec<String>, Refusal>
@@ -89,5 +90,5 @@ pub(crate) fn unmigrate(conn: &mut AnyConn) -> Result<(), StoreError> {
         AnyConn::Sqlite(conn) => conn.revert_all_migrations(SQLITE).map(|_| ()),
         AnyConn::Postgres(conn) => conn.revert_all_migrations(POSTGRES).map(|_| ()),
     }
-    .map_err(failed)
+    .map_err(|error| failed(&error))
 }

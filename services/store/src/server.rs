@@ -168,8 +168,11 @@ fn way(host: &str) -> Result<Way, String> {
 fn secured(mut server: Server, tls: Tls) -> Result<Server, String> {
     let asked = server.get("sslmode").map(str::to_owned);
     let sslmode = match (way(server.get("host").unwrap_or_default())?, tls, asked.as_deref()) {
-        (Way::Socket, _, None | Some("disable")) | (Way::Loopback, Tls::Without, None | Some("disable")) => "disable",
-        (Way::Socket, _, Some(_)) => return Err("a socket has no TLS: leave `sslmode` out".to_owned()),
+        (Way::Socket, _, None | Some("disable"))
+        | (Way::Loopback, Tls::Without, None | Some("disable")) => "disable",
+        (Way::Socket, _, Some(_)) => {
+            return Err("a socket has no TLS: leave `sslmode` out".to_owned());
+        }
         (Way::Loopback, Tls::With, None) => "prefer",
         (Way::Loopback, Tls::With, Some(asked)) => asked,
         (Way::Network, Tls::With, None | Some("verify-full")) => "verify-full",

@@ -36,7 +36,9 @@ pub(crate) fn parse_for(url: &str, tls: Tls) -> Result<Place, StoreError> {
     };
     match scheme {
         "sqlite" if rest.is_empty() => refuse("the path is missing"),
-        "sqlite" if rest.starts_with("//") => refuse("one colon comes before the path, without `//`"),
+        "sqlite" if rest.starts_with("//") => {
+            refuse("one colon comes before the path, without `//`")
+        }
         "sqlite" if rest == ":memory:" => refuse("facts are kept in a file, never in memory alone"),
         "sqlite" if rest.contains('\0') => refuse("the path holds a zero byte"),
         "sqlite" => Ok(Place::Sqlite(PathBuf::from(rest))),

@@ -2,14 +2,12 @@
 # answered with a line, and `end`. When the input ends, because the program has, that is the end too: the
 # server and its folder go.
 #
-# Arguments: the folder, the port, and more options of the server.
+# Arguments: where the programs of PostgreSQL are, the folder, the port, and more options of the server.
 set -eu
-folder=$1
-port=$2
-shift 2
-
-bin=$(pg_config --bindir 2>/dev/null || true)
-[ -x "$bin/initdb" ] || bin=$(ls -d /usr/lib/postgresql/*/bin | sort -V | tail -n 1)
+bin=$1
+folder=$2
+port=$3
+shift 3
 
 # A server refuses to run as root.
 as=

@@ -35,7 +35,9 @@ impl Kind {
     pub fn of_this_run() -> Self {
         match env::var(VARIABLE) {
             Ok(word) if word == "postgres" => Self::Postgres,
-            Ok(word) => panic!("{VARIABLE}={word}: set it to `postgres`, or leave it out for SQLite"),
+            Ok(word) => {
+                panic!("{VARIABLE}={word}: set it to `postgres`, or leave it out for SQLite")
+            }
             Err(_) => Self::Sqlite,
         }
     }
@@ -74,6 +76,13 @@ impl Database {
         let server = Server::of_this_program();
         READY.get_or_init(|| migrate(&server.create(MIGRATED, None)));
         let url = server.create(&format!("test_{}", next_number()), Some(MIGRATED));
+        Self { kind: Kind::Postgres, url, folder: Folder::new() }
+    }
+
+    /// The only database of a server, made ready by `migrate`.
+    pub fn of_server(server: &Server, migrate: impl FnOnce(&str)) -> Self {
+        let url = server.create("fleet", None);
+        migrate(&url);
         Self { kind: Kind::Postgres, url, folder: Folder::new() }
     }
 

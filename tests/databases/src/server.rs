@@ -7,19 +7,24 @@ use crate::Folder;
 use std::fs;
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::TcpListener;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::{Mutex, OnceLock, PoisonError};
 
 const KEEPER: &str = include_str!("keeper.sh");
 
-/// Nothing of a test has to outlive the machine.
-const FAST: [&str; 6] =
-    ["-c", "fsync=off", "-c", "full_page_writes=off", "-c", "max_connections=200"];
+/// Settings: nothing of a test has to outlive the machine.
+const FAST: &[&str] = &[
+    "fsync=off",
+    "full_page_writes=off",
+    "wal_level=minimal",
+    "max_wal_senders=0",
+    "autovacuum=off",
+    "max_connections=200",
+];
 
-/// Only TLS is spoken on addresses.
-const TLS: [&str; 6] =
-    ["-c", "ssl=on", "-c", "ssl_cert_file=../server.crt", "-c", "ssl_key_file=../server.key"];
+/// Settings and doors: only TLS is spoken on addresses.
+const TLS: &[&str] = &["ssl=on", "ssl_cert_file=../server.crt", "ssl_key_file=../server.key"];
 const TLS_ONLY: &str = "local all all trust\nhostssl all all 127.0.0.1/32 trust\n";
 
 /// A running server, ended when this is dropped or the program ends.
@@ -36,7 +41,7 @@ impl Server {
     /// Starts a server.
     #[must_use]
     pub fn start() -> Self {
-        Self::start_in(Folder::new(), &FAST)
+        Self::start_in(Folder::new(), FAST)
     }
 
     /// Starts a server that speaks only TLS on its address. [`Server::authority`] has signed for it.
@@ -54,15 +59,16 @@ impl Server {
         SERVER.get_or_init(Self::start)
     }
 
-    fn start_in(folder: Folder, options: &[&str]) -> Self {
+    fn start_in(folder: Folder, settings: &[&str]) -> Self {
         let free = TcpListener::bind(("127.0.0.1", 0)).expect("a port is free");
         let port = free.local_addr().expect("it has an address").port();
         drop(free);
         let mut keeper = Command::new("sh")
             .args(["-c", KEEPER, "keeper"])
+            .arg(programs())
             .arg(folder.path())
             .arg(port.to_string())
-            .args(options)
+            .args(settings.iter().flat_map(|setting| ["-c", setting]))
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
@@ -70,7 +76,8 @@ impl Server {
             .expect("a shell starts");
         let stdin = keeper.stdin.take().expect("its input is ours");
         let stdout = keeper.stdout.take().expect("its output is ours");
-        let server = Self { folder, port, keeper, talk: Mutex::new((stdin, BufReader::new(stdout))) };
+        let server =
+            Self { folder, port, keeper, talk: Mutex::new((stdin, BufReader::new(stdout))) };
         server.start_again();
         server
     }
@@ -102,10 +109,10 @@ impl Server {
     /// Makes a database, a copy of `template` if one is named, and gives its URL.
     #[must_use]
     pub fn create(&self, name: &str, template: Option<&str>) -> String {
-        let mut command = Command::new("createdb");
+        let mut command = Command::new(programs().join("createdb"));
         command.arg("-h").arg(self.folder.path()).args(["-p", &self.port.to_string()]);
         command.args(["-U", "gudgeon"]).args(template.map(|name| format!("--template={name}")));
-        let output = command.arg(name).output().expect("createdb is installed");
+        let output = command.arg(name).output().expect("PostgreSQL is installed");
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         let (folder, port) = (self.folder.path().display(), self.port);
         format!("postgres:///{name}?host={folder}&port={port}&user=gudgeon")
@@ -131,6 +138,22 @@ impl Drop for Server {
         let _ = writeln!(talk.0, "end");
         let _ = self.keeper.wait();
     }
+}
+
+/// Where the programs of the newest `PostgreSQL` here are.
+fn programs() -> &'static Path {
+    static FOUND: OnceLock<PathBuf> = OnceLock::new();
+    FOUND.get_or_init(|| {
+        // Debian keeps each version apart, and its client library alone already brings `pg_config`.
+        let versions = fs::read_dir("/usr/lib/postgresql").into_iter().flatten().flatten();
+        let newest = versions.filter_map(|it| it.file_name().to_str()?.parse::<u32>().ok()).max();
+        if let Some(version) = newest {
+            return PathBuf::from(format!("/usr/lib/postgresql/{version}/bin"));
+        }
+        let output = Command::new("pg_config").arg("--bindir").output();
+        let printed = output.expect("PostgreSQL is installed").stdout;
+        PathBuf::from(String::from_utf8_lossy(&printed).trim())
+    })
 }
 
 /// An authority that is known to nobody (`ca.crt`), and a server's certificate of it for 127.0.0.1.

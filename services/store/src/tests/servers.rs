@@ -1,4 +1,4 @@
-//! A PostgreSQL server: going away and coming back, its limits, its locks, and TLS.
+//! A `PostgreSQL` server: going away and coming back, its limits, its locks, and TLS.
 
 use super::sample::{Bench, Programme, engine, migrate, owner, party, post, registered};
 use crate::server::Tls;
@@ -13,22 +13,21 @@ fn bench() -> Bench {
     Bench::of(Database::postgres(migrate))
 }
 
-fn unavailable<T: std::fmt::Debug>(done: Result<T, StoreError>) {
-    assert!(matches!(done, Err(StoreError::Unavailable(_))), "{done:?}");
+fn unavailable<T>(done: &Result<T, StoreError>) {
+    let error = done.as_ref().err();
+    assert!(matches!(error, Some(StoreError::Unavailable(_))), "{error:?}");
 }
 
 #[test]
 fn a_server_that_goes_away_is_missed_and_found_again() {
     let server = Server::start();
-    let url = server.create("fleet", None);
-    migrate(&url);
-    let store = Store::open(&url, false).expect("it opens");
+    let Bench { store, database } = Bench::of(Database::of_server(&server, migrate));
     store.append(&post(owner(1, 70)), &Programme).expect("stored");
 
     server.stop();
-    unavailable(store.party(party(70)));
-    unavailable(store.append(&post(owner(2, 71)), &Programme));
-    unavailable(Store::open(&url, false).map(|_| ()));
+    unavailable(&store.party(party(70)));
+    unavailable(&store.append(&post(owner(2, 71)), &Programme));
+    unavailable(&Store::open(database.url(), false));
 
     server.start_again();
     store.append(&post(owner(2, 71)), &Programme).expect("stored once it is back");
@@ -44,7 +43,7 @@ fn a_server_that_goes_away_is_missed_and_found_again() {
 #[test]
 fn a_database_that_is_not_there_is_refused() {
     let url = bench().database.url().replace("/test_", "/no_test_");
-    unavailable(Store::open(&url, true).map(|_| ()));
+    unavailable(&Store::open(&url, true));
 }
 
 #[test]
@@ -53,7 +52,7 @@ fn a_read_only_database_takes_nothing_for_now() {
     let read_only = "DO $$ BEGIN EXECUTE format('ALTER DATABASE %I SET default_transaction_read_only = on', current_database()); END $$";
     bench.store.write(|conn| Ok(diesel::sql_query(read_only).execute(conn)?)).expect("set");
     let store = Store::open(bench.database.url(), false).expect("it opens");
-    unavailable(store.append(&post(owner(1, 70)), &Programme));
+    unavailable(&store.append(&post(owner(1, 70)), &Programme));
     assert_eq!(store.party(party(70)).expect("readable"), None);
 }
 
@@ -125,7 +124,7 @@ struct Encrypted {
 }
 
 fn open_for(url: &str, tls: Tls) -> Result<Store, StoreError> {
-    Store::open_place(url::parse_for(url, tls)?, false, Store::CONNECTIONS_MAX)
+    Store::open_place(&url::parse_for(url, tls)?, false, Store::CONNECTIONS_MAX)
 }
 
 #[test]
@@ -139,14 +138,16 @@ fn a_server_that_requires_tls_gets_it_and_has_to_prove_itself() {
     let store = open_for(&verified, Tls::With).expect("it opens");
     store.migrate().expect("it is migrated");
     let encrypted = "SELECT ssl FROM pg_stat_ssl WHERE pid = pg_backend_pid()";
-    let asked =
-        store.read(|conn| Ok(diesel::sql_query(encrypted).get_result::<Encrypted>(conn)?));
+    let asked = store.read(|conn| Ok(diesel::sql_query(encrypted).get_result::<Encrypted>(conn)?));
     assert!(asked.expect("readable").ssl);
 
     // Another authority than the one that signed for it, a name that it did not sign for, and no TLS at all.
     let other = server.folder().join("server.crt");
-    unavailable(open_for(&verified.replace("ca.crt", "other.crt"), Tls::With).map(|_| ()));
-    unavailable(open_for(&format!("{url}?sslmode=verify-full&sslrootcert={}", other.display()), Tls::With).map(|_| ()));
-    unavailable(open_for(&verified.replace("127.0.0.1", "localhost"), Tls::With).map(|_| ()));
-    unavailable(open_for(&url, Tls::Without).map(|_| ()));
+    unavailable(&open_for(&verified.replace("ca.crt", "other.crt"), Tls::With));
+    unavailable(&open_for(
+        &format!("{url}?sslmode=verify-full&sslrootcert={}", other.display()),
+        Tls::With,
+    ));
+    unavailable(&open_for(&verified.replace("127.0.0.1", "localhost"), Tls::With));
+    unavailable(&open_for(&url, Tls::Without));
 }
