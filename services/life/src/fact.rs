@@ -3,10 +3,12 @@
 //! A fact holds no personal text. Notes, names and licences travel beside it and can be erased; nothing
 //! here depends on them.
 
+mod custody;
 mod happening;
 mod inspection;
 mod stream;
 
+pub use custody::{Custody, Erased};
 pub use happening::{
     Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
     MakerRestart, Preserved,
@@ -59,6 +61,8 @@ pub enum Content {
     Ownership(Ownership),
     /// A workshop may see and post about an engine from this day.
     Custody(Custody),
+    /// What is personal about somebody was erased.
+    Erased(Erased),
     /// An engine came off its aircraft.
     EngineRemoved(EngineRemoved),
     /// An engine went into an aircraft.
@@ -187,15 +191,6 @@ pub struct Ownership {
     pub owner: PartyId,
 }
 
-/// A workshop that may see and post about an engine.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Custody {
-    /// Which engine.
-    pub engine: EngineId,
-    /// Which workshop.
-    pub shop: PartyId,
-}
-
 /// An engine went into an aircraft.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct EngineInstalled {
@@ -318,6 +313,7 @@ impl Content {
             Self::ComponentRegistered(it) => Stream::component(it.component),
             Self::Ownership(it) => it.of.into(),
             Self::Custody(it) => Stream::engine(it.engine),
+            Self::Erased(it) => Stream::party(it.party),
             Self::EngineRemoved(it) => Stream::engine(it.engine),
             Self::EngineInstalled(it) => Stream::engine(it.engine),
             Self::ComponentRemoved(it) => Stream::component(it.component),

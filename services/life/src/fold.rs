@@ -94,7 +94,10 @@ impl Folding {
             Content::Described(it) => self.described(it),
             Content::ProgrammeActivated(it) => self.activated(it, moment),
             // Parties and custody have no hours; corrections were settled before the fold began.
-            Content::PartyRegistered(_) | Content::Custody(_) | Content::Amendment(_) => {}
+            Content::PartyRegistered(_)
+            | Content::Custody(_)
+            | Content::Erased(_)
+            | Content::Amendment(_) => {}
         }
     }
 
@@ -354,6 +357,7 @@ fn rank_of(content: &Content) -> u8 {
         Content::PartyRegistered(_)
         | Content::Ownership(_)
         | Content::Custody(_)
+        | Content::Erased(_)
         | Content::Described(_)
         | Content::ProgrammeActivated(_)
         | Content::Amendment(_) => rank::PARTIES,
