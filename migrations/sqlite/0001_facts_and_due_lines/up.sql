@@ -85,15 +85,25 @@ CREATE TABLE serial_claim (
 
 CREATE INDEX serial_claim_by_stream ON serial_claim (fleet_id, stream_id);
 
--- Which workshops may see and post about an engine, and since when; the latest is its custodian.
+-- What was ever told to belong to somebody: where to look for what did, and when.
+CREATE TABLE owner_claim (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    owner BLOB NOT NULL CHECK (length(owner) = 16),
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    PRIMARY KEY (fleet_id, owner, stream_id)
+) STRICT, WITHOUT ROWID;
+
+-- The days, first and last included, on which a workshop may see and post about an engine. The one that
+-- begins last is its custodian.
 CREATE TABLE custody (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
     shop BLOB NOT NULL CHECK (length(shop) = 16),
     engine_id INTEGER NOT NULL REFERENCES stream (id),
-    from_day TEXT NOT NULL CHECK (length(from_day) = 10),
-    order_in_day INTEGER NOT NULL,
     fact_uid BLOB NOT NULL CHECK (length(fact_uid) = 16),
-    PRIMARY KEY (fleet_id, shop, engine_id)
+    from_day TEXT NOT NULL CHECK (length(from_day) = 10),
+    until_day TEXT NOT NULL CHECK (length(until_day) = 10),
+    order_in_day INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, shop, engine_id, fact_uid)
 ) STRICT, WITHOUT ROWID;
 
 CREATE INDEX custody_by_engine ON custody (fleet_id, engine_id);
@@ -112,7 +122,7 @@ CREATE TABLE api_key (
     UNIQUE (fleet_id, hash)
 ) STRICT;
 
--- Names and addresses as the standing registration gives them.
+-- Names and addresses as the standing registration gives them, until they are erased.
 CREATE TABLE party (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
     stream_id INTEGER NOT NULL REFERENCES stream (id),
@@ -120,6 +130,8 @@ CREATE TABLE party (
     role TEXT NOT NULL,
     name TEXT NOT NULL,
     email TEXT,
+    -- The day since which name and address are erased.
+    erased_on TEXT CHECK (length(erased_on) = 10),
     PRIMARY KEY (fleet_id, stream_id)
 ) STRICT;
 
@@ -154,6 +166,7 @@ CREATE TABLE engine_status (
     mark TEXT,
     owner BLOB CHECK (length(owner) = 16),
     custodian BLOB CHECK (length(custodian) = 16),
+    custodian_until TEXT,
     tsn_seconds INTEGER,
     tso_seconds INTEGER,
     overhauls INTEGER NOT NULL CHECK (overhauls >= 0),
@@ -208,7 +221,8 @@ CREATE TABLE due_line (
     PRIMARY KEY (fleet_id, engine_id, ordinal)
 ) STRICT;
 
--- Mails as composed. state: queued, delivered.
+-- Mails as composed. state: queued, delivered, or withdrawn: never to be delivered, as its recipient was
+-- erased. `digest` is that of subject and parts, and stays when they are erased.
 CREATE TABLE report (
     id INTEGER NOT NULL PRIMARY KEY,
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
@@ -222,8 +236,9 @@ CREATE TABLE report (
     subject TEXT NOT NULL,
     body_text TEXT NOT NULL,
     body_html TEXT NOT NULL,
+    digest BLOB NOT NULL CHECK (length(digest) = 32),
     composed_at INTEGER NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('queued', 'delivered')),
+    state TEXT NOT NULL CHECK (state IN ('queued', 'delivered', 'withdrawn')),
     delivered_at INTEGER,
     UNIQUE (fleet_id, recipient, kind, week)
 ) STRICT;

@@ -5,13 +5,15 @@ use crate::bytes::{Digest, Id};
 use crate::chain;
 use crate::codec::{self, Coded};
 use crate::conn::Store;
-use crate::days;
+use crate::custody;
 use crate::dialect::{self, AnyConn};
 use crate::engine_types;
+use crate::erasure;
 use crate::error::StoreError;
 use crate::facts::{self, FactBody, FactRow};
 use crate::graph;
 use crate::locks::Locks;
+use crate::ownership;
 use crate::parties;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
@@ -36,14 +38,14 @@ impl Store {
 }
 
 /// A post made ready outside the writer.
-struct Ready {
+pub(crate) struct Ready {
     coded: Coded,
     /// Salt and text, when there is private text.
     private: Option<(Digest, String)>,
 }
 
 impl Ready {
-    fn of(post: &Post) -> Result<Self, StoreError> {
+    pub(crate) fn of(post: &Post) -> Result<Self, StoreError> {
         let coded = codec::write(&post.fact.entry, &post.texts.as_posted)?;
         let private = match codec::write_private(&post.texts) {
             Some(body) => Some((salt()?, body)),
@@ -59,7 +61,7 @@ fn salt() -> Result<Digest, StoreError> {
     Ok(Digest(salt))
 }
 
-fn append(
+pub(crate) fn append(
     conn: &mut AnyConn,
     post: &Post,
     ready: &Ready,
@@ -84,16 +86,18 @@ fn append(
     }
     let stream = streams::find_or_add(conn, content.stream())?;
     let body = link_in(post, ready, &stream);
-    insert(conn, &body, ready)?;
+    let private = erasure::kept_text(conn, &stream, content, ready.private.clone())?;
+    insert(conn, &body, private.as_ref())?;
     streams::move_head(conn, stream.id, body.seq, body.hash)?;
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
+    ownership::claim(conn, stream.id, content)?;
     project(conn, post, &stream)?;
     if has_others {
         locks.settle(conn, stream.id, content.stream())?;
     }
     let touched = graph::touched(conn, stream.id, content.stream())?;
-    let mut stored = FactRow { body, stream, private: ready.private.clone() }.stored()?;
+    let mut stored = FactRow { body, stream, private }.stored()?;
     for (engine, key) in graph::engines_in_id_order(&touched) {
         recompute::engine(conn, key, engine, programmes)?;
         stored.touched.push(engine);
@@ -148,10 +152,14 @@ fn link_in(post: &Post, ready: &Ready, stream: &StreamRow) -> FactBody {
     body
 }
 
-fn insert(conn: &mut AnyConn, body: &FactBody, ready: &Ready) -> QueryResult<()> {
+fn insert(
+    conn: &mut AnyConn,
+    body: &FactBody,
+    private: Option<&(Digest, String)>,
+) -> QueryResult<()> {
     let fact_id: i64 =
         diesel::insert_into(fact::table).values(body).returning(fact::id).get_result(conn)?;
-    if let Some((salt, text)) = &ready.private {
+    if let Some((salt, text)) = private {
         diesel::insert_into(fact_private::table)
             .values((
                 fact_private::fleet_id.eq(FLEET),
@@ -168,18 +176,13 @@ fn insert(conn: &mut AnyConn, body: &FactBody, ready: &Ready) -> QueryResult<()>
 fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), StoreError> {
     let content = &post.fact.entry.content;
     match content.stream().kind {
-        StreamKind::Party => parties::project(conn, stream.id)?,
-        StreamKind::Engine => {
-            // The workshop that first posts about an engine may see it, until others are given it.
-            let first = post.by.filter(|_| stream.head_seq == 0);
-            if let Some(shop) = first {
-                streams::give_custody(conn, shop, stream.id, &post.fact, days::FIRST)?;
+        StreamKind::Party => {
+            if let Content::Erased(it) = content {
+                erasure::take_away(conn, it, post.received_at)?;
             }
-            if let Content::Custody(custody) = content {
-                let day = post.fact.entry.on;
-                streams::give_custody(conn, custody.shop, stream.id, &post.fact, day)?;
-            }
+            parties::project(conn, stream.id)?;
         }
+        StreamKind::Engine => custody::project(conn, stream.id, content.stream().id, content)?,
         StreamKind::Fleet => {
             if let Content::ProgrammeActivated(it) = content {
                 engine_types::settle(conn, it.engine_type.as_str())?;

@@ -4,14 +4,16 @@
 //! What it cannot show: a whole stream left out, or a chain rewritten from some point on by somebody who
 //! holds the database. Heads printed elsewhere are what shows that.
 
-use crate::bytes::Digest;
+use crate::bytes::{Digest, Id};
 use crate::codec;
 use crate::conn::Store;
+use crate::erasure;
 use crate::error::StoreError;
 use crate::facts::{self, FactBody, FactRow};
 use crate::streams::{self, StreamRow, kind_number};
 use gudgeon_life::fact::Stream;
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeSet;
 use std::fmt;
 
 /// What the hash before the first is.
@@ -80,17 +82,25 @@ impl Store {
         self.read(|conn| {
             let Some(head) = streams::find(conn, stream)? else { return Ok(Ok(0)) };
             let rows = facts::rows_of(conn, head.id)?;
-            Ok(verify(stream, &head, &rows))
+            let lawful = erasure::lawful_gaps(conn, &rows)?;
+            Ok(verify(stream, &head, &rows, &lawful))
         })
     }
 }
 
-fn verify(stream: Stream, head: &StreamRow, rows: &[FactRow]) -> Result<i64, ChainFault> {
+fn verify(
+    stream: Stream,
+    head: &StreamRow,
+    rows: &[FactRow],
+    lawful_gaps: &BTreeSet<Id>,
+) -> Result<i64, ChainFault> {
     let mut seq = 0;
     let mut prev = GENESIS;
     for row in rows {
         seq += 1;
-        verify_fact(stream, row, seq, prev).map_err(|what| ChainFault { seq, what })?;
+        verify_fact(stream, row, seq, prev)
+            .and_then(|()| verify_private(row, lawful_gaps))
+            .map_err(|what| ChainFault { seq, what })?;
         prev = row.body.hash;
     }
     if head.head_seq != seq || head.head_hash != prev {
@@ -115,12 +125,20 @@ fn verify_fact(stream: Stream, row: &FactRow, seq: i64, prev: Digest) -> Result<
     if body.content_digest.0 != codec::content_digest(&entry) {
         return Err("its content digest is not that of its content".to_owned());
     }
+    Ok(())
+}
+
+/// Private text may be missing only where an erasure on record took it.
+fn verify_private(row: &FactRow, lawful_gaps: &BTreeSet<Id>) -> Result<(), String> {
+    let body = &row.body;
     match (&row.private, body.private_digest) {
         (Some((salt, text)), Some(digest)) if private_digest(salt, text) != digest => {
             Err("its private text is not what its digest was made from".to_owned())
         }
         (Some(_), None) => Err("it has private text that it was not posted with".to_owned()),
-        // A digest without text: the text was erased, which the chain permits.
+        (None, Some(_)) if !lawful_gaps.contains(&body.uid) => {
+            Err("its private text is missing, and no erasure on record took it".to_owned())
+        }
         _ => Ok(()),
     }
 }

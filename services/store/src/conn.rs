@@ -3,7 +3,7 @@
 //! `SQLite` has one writer and several readers; `PostgreSQL` any number of both, on the same connections.
 
 use crate::connect;
-use crate::dialect::{Access, AnyConn};
+use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
 use crate::migrations;
 use crate::pool::Pool;
@@ -92,6 +92,15 @@ impl Store {
         mut work: impl FnMut(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
         retry::retried(self.tries_max, || self.writers.run(Access::Write, &mut work))
+    }
+
+    /// Writes the database's file anew, without what was deleted.
+    pub(crate) fn scrub(&self) -> Result<(), StoreError> {
+        if self.writers.alone(dialect::scrub)? {
+            return Ok(());
+        }
+        let why = "others still read what was erased; the same call will finish it";
+        Err(StoreError::Unavailable(why.to_owned()))
     }
 
     /// Runs `work` on one unchanging view of the database.

@@ -3,15 +3,20 @@
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
 //! can do.
 
+use crate::custody::CustodyRow;
 use crate::engines::SpanRow;
+use crate::ownership::OwnerClaimRow;
 use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
-use crate::schema::{custody, due_line, engine_span, link, party, report, serial_claim, stream};
+use crate::schema::{
+    custody, due_line, engine_span, link, owner_claim, party, report, serial_claim, stream,
+};
 use crate::serials::ClaimRow;
-use crate::streams::{CustodyRow, LinkRow, NewStream};
+use crate::streams::{LinkRow, NewStream};
 use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
 use diesel::prelude::*;
+use diesel::sql_types::Integer;
 
 /// The numbers under which a server keeps our locks that stand for no row: "gudgeon" in ASCII, then one byte.
 const TYPES_LOCK: i64 = 0x67_75_64_67_65_6f_6e_01;
@@ -78,6 +83,30 @@ pub(crate) fn commit(conn: &mut AnyConn) -> QueryResult<()> {
 /// Takes back what [`begin`] began.
 pub(crate) fn roll_back(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::rollback_transaction(conn))
+}
+
+/// Writes the database's file anew, so that it holds nothing of what was deleted; false when others still
+/// read what was there before. Outside of any transaction. A server's files are not ours to write.
+pub(crate) fn scrub(conn: &mut AnyConn) -> QueryResult<bool> {
+    match conn {
+        AnyConn::Sqlite(conn) => {
+            conn.batch_execute("VACUUM")?;
+            // https://www.sqlite.org/pragma.html#pragma_wal_checkpoint: the first column is 1 when it was
+            // kept from finishing.
+            let done: Checkpoint = diesel::sql_query(
+                "SELECT busy FROM pragma_wal_checkpoint('TRUNCATE')",
+            )
+            .get_result(conn)?;
+            Ok(done.busy == 0)
+        }
+        AnyConn::Postgres(_) => Ok(true),
+    }
+}
+
+#[derive(QueryableByName)]
+struct Checkpoint {
+    #[diesel(sql_type = Integer)]
+    busy: i32,
 }
 
 /// Locks streams until the transaction ends, in order of key, so that no two writers wait for one another.
@@ -148,14 +177,14 @@ pub(crate) fn add_claim(conn: &mut AnyConn, row: &ClaimRow) -> QueryResult<usize
     on!(conn, conn => diesel::insert_into(serial_claim::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
-/// Writes a custody in place of the one before.
-pub(crate) fn put_custody(conn: &mut AnyConn, row: &CustodyRow) -> QueryResult<usize> {
-    on!(conn, conn => diesel::insert_into(custody::table)
-        .values(row)
-        .on_conflict((custody::fleet_id, custody::shop, custody::engine_id))
-        .do_update()
-        .set(row)
-        .execute(conn))
+/// Adds the custody of an engine.
+pub(crate) fn add_custody(conn: &mut AnyConn, rows: &[CustodyRow]) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(custody::table).values(rows).execute(conn))
+}
+
+/// Adds what was told to belong to somebody unless it is there.
+pub(crate) fn add_owner_claim(conn: &mut AnyConn, row: &OwnerClaimRow) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(owner_claim::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
 /// Writes a party in place of the one before.

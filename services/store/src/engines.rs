@@ -4,6 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec;
 use crate::conn::Store;
+use crate::custody::Sight;
 use crate::days;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
@@ -57,6 +58,8 @@ pub struct EngineRow {
     pub conflicts: Vec<String>,
     /// The workshop that it was last given to.
     pub custodian: Option<PartyId>,
+    /// The last day of that; `None` while no end is set.
+    pub custodian_until: Option<NaiveDate>,
 }
 
 /// One page of the fleet.
@@ -65,7 +68,7 @@ pub struct FleetQuery {
     /// The day that statuses are told for.
     pub as_of: NaiveDate,
     /// Only engines that this workshop may see.
-    pub shop: Option<PartyId>,
+    pub sight: Option<Sight>,
     /// Only engines of this status.
     pub status: Option<Status>,
     /// Rank of the status and key of the last engine of the page before.
@@ -88,6 +91,7 @@ pub(crate) struct StatusRow {
     pub(crate) mark: Option<String>,
     pub(crate) owner: Option<Id>,
     pub(crate) custodian: Option<Id>,
+    pub(crate) custodian_until: Option<NaiveDate>,
     pub(crate) tsn_seconds: Option<i64>,
     pub(crate) tso_seconds: Option<i64>,
     pub(crate) overhauls: i64,
@@ -145,15 +149,18 @@ impl StatusRow {
             logged: self.logged,
             conflicts: codec::read_sentences(&self.conflicts)?,
             custodian: self.custodian.map(party),
+            custodian_until: self.custodian_until,
         })
     }
 }
 
-/// The engines that a workshop may see.
+/// The engines that a workshop may see on a day.
 #[diesel::dsl::auto_type(no_type_alias)]
-fn seen_by(shop: Id) -> _ {
+fn seen_by(shop: Id, on: NaiveDate) -> _ {
     let fleet: i64 = FLEET;
     custody::table
+        .filter(custody::from_day.le(on))
+        .filter(custody::until_day.ge(on))
         .filter(custody::fleet_id.eq(fleet))
         .filter(custody::shop.eq(shop))
         .filter(custody::engine_id.eq(engine_span::engine_id))
@@ -231,7 +238,7 @@ impl Store {
     pub fn fleet_counts(
         &self,
         as_of: NaiveDate,
-        shop: Option<PartyId>,
+        sight: Option<Sight>,
     ) -> Result<Vec<(Status, i64)>, StoreError> {
         let as_of = days::stored(as_of);
         self.read(|conn| {
@@ -243,8 +250,8 @@ impl Store {
                 .order(engine_span::rank)
                 .select((engine_span::rank, count_star()))
                 .into_boxed();
-            if let Some(shop) = shop {
-                select = select.filter(exists(seen_by(Id::from(shop.0))));
+            if let Some(Sight { shop, on }) = sight {
+                select = select.filter(exists(seen_by(Id::from(shop.0), days::stored(on))));
             }
             let rows: Vec<(i16, i64)> = select.load(conn)?;
             rows.into_iter().map(|(rank, count)| Ok((status_of(rank)?, count))).collect()
@@ -311,8 +318,8 @@ fn part(
     if let Some(status) = query.status {
         select = select.filter(engine_span::rank.eq(status.rank()));
     }
-    if let Some(shop) = query.shop {
-        select = select.filter(exists(seen_by(Id::from(shop.0))));
+    if let Some(Sight { shop, on }) = query.sight {
+        select = select.filter(exists(seen_by(Id::from(shop.0), days::stored(on))));
     }
     select.load(conn)
 }

@@ -115,7 +115,24 @@ pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
 
 /// The facts of one stream, in order of arrival.
 pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<FactRow>> {
-    let rows: Vec<Joined> = fact::table
+    rows_of_kinds(conn, stream_id, None)
+}
+
+/// The facts of one stream and kind, in order of arrival.
+pub(crate) fn rows_of_kind(
+    conn: &mut AnyConn,
+    stream_id: i64,
+    kind: &str,
+) -> QueryResult<Vec<FactRow>> {
+    rows_of_kinds(conn, stream_id, Some(kind))
+}
+
+fn rows_of_kinds(
+    conn: &mut AnyConn,
+    stream_id: i64,
+    kind: Option<&str>,
+) -> QueryResult<Vec<FactRow>> {
+    let mut select = fact::table
         .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
         .left_join(fact_private::table.on(joins_private()))
         .filter(fact::fleet_id.eq(FLEET))
@@ -126,7 +143,11 @@ pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<Fac
             StreamRow::as_select(),
             (fact_private::salt, fact_private::body).nullable(),
         ))
-        .load(conn)?;
+        .into_boxed();
+    if let Some(kind) = kind {
+        select = select.filter(fact::kind.eq(kind.to_owned()));
+    }
+    let rows: Vec<Joined> = select.load(conn)?;
     Ok(rows.into_iter().map(FactRow::of).collect())
 }
 

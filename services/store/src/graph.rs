@@ -93,7 +93,7 @@ fn joined(a: &Nodes, b: &Nodes) -> Nodes {
 }
 
 /// The streams of one kind that are linked with any of these.
-fn near(conn: &mut AnyConn, of: &Nodes, kind: StreamKind) -> Result<Nodes, StoreError> {
+pub(crate) fn near(conn: &mut AnyConn, of: &Nodes, kind: StreamKind) -> Result<Nodes, StoreError> {
     if of.is_empty() {
         return Ok(Nodes::new());
     }

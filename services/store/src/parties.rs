@@ -10,6 +10,7 @@ use crate::facts::{self, FactRow};
 use crate::schema::party;
 use crate::streams;
 use crate::values::Stored;
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::amend::standing_versions;
 use gudgeon_life::fact::{Content, Entry, Fact, PartyRole, Stream};
@@ -28,6 +29,8 @@ pub struct PartyRow {
     pub name: String,
     /// Their e-mail address.
     pub email: Option<String>,
+    /// The day since which name and address are erased.
+    pub erased_on: Option<NaiveDate>,
 }
 
 /// A party as a row.
@@ -40,6 +43,7 @@ pub(crate) struct PartyRecord {
     role: String,
     name: String,
     email: Option<String>,
+    erased_on: Option<NaiveDate>,
 }
 
 impl PartyRecord {
@@ -54,11 +58,13 @@ impl PartyRecord {
             role,
             name: self.name,
             email: self.email,
+            erased_on: self.erased_on,
         })
     }
 }
 
 /// Works a party's row out from its registrations as they stand: the last of them by day, whatever came first.
+/// An erased one has no texts left.
 pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreError> {
     let stored: Vec<Stored> =
         facts::rows_of(conn, stream_id)?.iter().map(FactRow::stored).collect::<Result<_, _>>()?;
@@ -69,6 +75,8 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
         let (entry, within) = registration(&version.fact.entry)?;
         Some(((entry.on, entry.order_in_day, *root), entry, version, within))
     });
+    let erasures = stored.iter().filter(|it| matches!(it.fact.entry.content, Content::Erased(_)));
+    let erased_on = erasures.map(|it| it.fact.entry.on).min();
     let last = standing.max_by_key(|(place, ..)| *place);
     if let Some((_, Entry { content: Content::PartyRegistered(it), .. }, version, within)) = last {
         let text = |name: &str| version.texts.private.get(&format!("{within}/{name}")).cloned();
@@ -79,6 +87,7 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
             role: role_word(it.role).to_owned(),
             name: text("name").unwrap_or_default(),
             email: text("email"),
+            erased_on,
         };
         dialect::put_party(conn, &record)?;
     }

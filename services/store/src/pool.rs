@@ -4,6 +4,7 @@ use crate::connect;
 use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
 use crate::url::Place;
+use diesel::QueryResult;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -63,6 +64,21 @@ impl Pool {
             lease.keep(conn);
         }
         done
+    }
+
+    /// Runs `work` on a connection without a transaction.
+    pub(crate) fn alone<T>(
+        &self,
+        work: impl FnOnce(&mut AnyConn) -> QueryResult<T>,
+    ) -> Result<T, StoreError> {
+        let mut lease = self.lease()?;
+        let mut conn = match lease.conn.take() {
+            Some(conn) => conn,
+            None => connect::connect(&self.place, self.readers_only)?,
+        };
+        let value = work(&mut conn)?;
+        lease.keep(conn);
+        Ok(value)
     }
 
     /// A connection on which a transaction has begun. One to a server that was lost while it lay idle is

@@ -3,6 +3,7 @@
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec::{self, LineColumns};
+use crate::custody;
 use crate::days;
 use crate::dialect::{self, AnyConn};
 use crate::engine_types;
@@ -11,7 +12,6 @@ use crate::error::StoreError;
 use crate::facts;
 use crate::graph;
 use crate::schema::{due_line, engine_span, engine_status};
-use crate::streams;
 use crate::values::Programmes;
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -140,7 +140,7 @@ pub(crate) fn engine(
         .as_ref()
         .map_or_else(Vec::new, |(_, programme)| due_list(&history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
-    let custodian = streams::custodian(conn, key)?;
+    let custodian = custody::custodian(conn, key)?;
     let status = status(&history, &state, engine, key, digest, custodian);
     put_status(conn, &status)?;
     put_spans(conn, key, &steps(programme.is_some(), &lines))?;
@@ -189,7 +189,7 @@ fn status(
     engine: EngineId,
     key: i64,
     digest: Option<[u8; 32]>,
-    custodian: Option<Id>,
+    custodian: Option<(Id, NaiveDate)>,
 ) -> StatusRow {
     let aircraft = state.aircraft.and_then(|id| history.aircraft(id));
     let conflicts: Vec<String> =
@@ -204,7 +204,8 @@ fn status(
         aircraft: state.aircraft.map(|id| Id::from(id.0)),
         mark: aircraft.and_then(|aircraft| aircraft.mark.clone()),
         owner: history.owner_of(engine).map(|id| Id::from(id.0)),
-        custodian,
+        custodian: custodian.map(|(shop, _)| shop),
+        custodian_until: custodian.map(|(_, until)| until).filter(|until| *until != days::LAST),
         tsn_seconds: state.tsn().map(Hours::seconds),
         tso_seconds: state.tso().map(Hours::seconds),
         overhauls: i64::try_from(state.full_overhauls()).unwrap_or(i64::MAX),

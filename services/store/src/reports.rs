@@ -1,7 +1,7 @@
 //! Mails as composed: one per recipient, kind and week, delivered once.
 
 use crate::FLEET;
-use crate::bytes::Id;
+use crate::bytes::{Digest, Id};
 use crate::conn::Store;
 use crate::dialect;
 use crate::error::StoreError;
@@ -10,6 +10,10 @@ use crate::values::Instant;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::ids::{PartyId, Uid};
+use sha2::{Digest as _, Sha256};
+
+/// The digest of a mail covers its subject and both parts, each with its length.
+const MAIL_DOMAIN: &[u8] = b"gudgeon/mail/v1\0";
 
 /// How many recipients one statement names, far below what any database permits.
 const RECIPIENTS_MAX: usize = 10_000;
@@ -48,15 +52,25 @@ pub enum ReportState {
     Queued,
     /// Handed over.
     Delivered,
+    /// Never to be handed over: its recipient was erased.
+    Withdrawn,
 }
 
 impl ReportState {
+    const ALL: [Self; 3] = [Self::Queued, Self::Delivered, Self::Withdrawn];
+
+    fn of(word: &str) -> Result<Self, StoreError> {
+        let known = Self::ALL.into_iter().find(|state| state.word() == word);
+        known.ok_or_else(|| StoreError::Corrupt(format!("a mail of state `{word}`")))
+    }
+
     /// The word used in stored rows.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Self::Queued => "queued",
             Self::Delivered => "delivered",
+            Self::Withdrawn => "withdrawn",
         }
     }
 }
@@ -88,6 +102,8 @@ pub struct ReportRow {
     pub html: String,
     /// When it was composed.
     pub composed_at: Instant,
+    /// SHA-256 of its subject and parts as they were composed.
+    pub digest: [u8; 32],
     /// How far it has come.
     pub state: ReportState,
 }
@@ -106,6 +122,7 @@ struct ReportRecord {
     subject: String,
     body_text: String,
     body_html: String,
+    digest: Digest,
     composed_at: i64,
 }
 
@@ -124,6 +141,7 @@ pub(crate) struct ReportDraft<'a> {
     subject: &'a str,
     body_text: &'a str,
     body_html: &'a str,
+    digest: Digest,
     composed_at: i64,
     state: &'static str,
 }
@@ -146,6 +164,7 @@ impl Store {
             subject: new.subject,
             body_text: new.text,
             body_html: new.html,
+            digest: digest(new),
             composed_at: new.composed_at.0,
             state: ReportState::Queued.word(),
         };
@@ -171,6 +190,30 @@ impl Store {
                 .select(ReportRecord::as_select())
                 .load(conn)?;
             Ok(records.into_iter().map(|it| it.row(ReportState::Queued)).collect())
+        })
+    }
+
+    /// The mails of a recipient, in order of key, after a key. Begin after 0. Those of an erased one have no
+    /// words left.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn reports_of(
+        &self,
+        recipient: PartyId,
+        after_key: i64,
+        limit: i64,
+    ) -> Result<Vec<ReportRow>, StoreError> {
+        self.read(|conn| {
+            let rows: Vec<(ReportRecord, String)> = report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::recipient.eq(Id::from(recipient.0)))
+                .filter(report::id.gt(after_key))
+                .order(report::id)
+                .limit(limit)
+                .select((ReportRecord::as_select(), report::state))
+                .load(conn)?;
+            rows.into_iter().map(|(record, word)| Ok(record.row(ReportState::of(&word)?))).collect()
         })
     }
 
@@ -219,6 +262,16 @@ impl Store {
     }
 }
 
+fn digest(new: &NewReport<'_>) -> Digest {
+    let mut hasher = Sha256::new();
+    hasher.update(MAIL_DOMAIN);
+    for part in [new.subject, new.text, new.html] {
+        hasher.update(u64::try_from(part.len()).unwrap_or(u64::MAX).to_be_bytes());
+        hasher.update(part);
+    }
+    Digest(hasher.finalize().into())
+}
+
 impl ReportRecord {
     fn row(self, state: ReportState) -> ReportRow {
         ReportRow {
@@ -233,6 +286,7 @@ impl ReportRecord {
             subject: self.subject,
             text: self.body_text,
             html: self.body_html,
+            digest: self.digest.0,
             composed_at: Instant(self.composed_at),
             state,
         }

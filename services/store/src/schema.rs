@@ -61,13 +61,22 @@ diesel::table! {
 }
 
 diesel::table! {
-    custody (fleet_id, shop, engine_id) {
+    owner_claim (fleet_id, owner, stream_id) {
+        fleet_id -> BigInt,
+        owner -> Binary,
+        stream_id -> BigInt,
+    }
+}
+
+diesel::table! {
+    custody (fleet_id, shop, engine_id, fact_uid) {
         fleet_id -> BigInt,
         shop -> Binary,
         engine_id -> BigInt,
-        from_day -> Date,
-        order_in_day -> Integer,
         fact_uid -> Binary,
+        from_day -> Date,
+        until_day -> Date,
+        order_in_day -> Integer,
     }
 }
 
@@ -93,6 +102,7 @@ diesel::table! {
         role -> Text,
         name -> Text,
         email -> Nullable<Text>,
+        erased_on -> Nullable<Date>,
     }
 }
 
@@ -121,6 +131,7 @@ diesel::table! {
         mark -> Nullable<Text>,
         owner -> Nullable<Binary>,
         custodian -> Nullable<Binary>,
+        custodian_until -> Nullable<Date>,
         tsn_seconds -> Nullable<BigInt>,
         tso_seconds -> Nullable<BigInt>,
         overhauls -> BigInt,
@@ -179,11 +190,12 @@ diesel::table! {
         subject -> Text,
         body_text -> Text,
         body_html -> Text,
+        digest -> Binary,
         composed_at -> BigInt,
         state -> Text,
         delivered_at -> Nullable<BigInt>,
     }
 }
 
-diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link, serial_claim);
+diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link, serial_claim, owner_claim);
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line);

@@ -1,4 +1,4 @@
-//! Streams: one per party, aircraft, engine and component; their links; who may see which engine.
+//! Streams: one per party, aircraft, engine and component; their links.
 
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
@@ -6,11 +6,10 @@ use crate::chain::GENESIS;
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::schema::{custody, link, stream};
-use chrono::NaiveDate;
+use crate::schema::{link, stream};
 use diesel::prelude::*;
-use gudgeon_life::fact::{Fact, Stream, StreamKind};
-use gudgeon_life::ids::{EngineId, PartyId, Uid};
+use gudgeon_life::fact::{Stream, StreamKind};
+use gudgeon_life::ids::Uid;
 
 /// A stream as it is kept.
 #[derive(Clone, Copy, Debug, Queryable, Selectable)]
@@ -42,18 +41,6 @@ pub(crate) struct LinkRow {
     fleet_id: i64,
     stream_id: i64,
     other_id: i64,
-}
-
-/// A workshop's sight of an engine.
-#[derive(Insertable, AsChangeset, Queryable, Selectable)]
-#[diesel(table_name = custody)]
-pub(crate) struct CustodyRow {
-    fleet_id: i64,
-    shop: Id,
-    engine_id: i64,
-    from_day: NaiveDate,
-    order_in_day: i32,
-    fact_uid: Id,
 }
 
 /// The number that a kind of stream is stored under.
@@ -128,45 +115,6 @@ pub(crate) fn tie(conn: &mut AnyConn, id: i64, others: &[Stream]) -> Result<(), 
     Ok(())
 }
 
-/// Lets a workshop see an engine from `day`, unless it may already since a later fact.
-pub(crate) fn give_custody(
-    conn: &mut AnyConn,
-    shop: PartyId,
-    engine_id: i64,
-    fact: &Fact,
-    day: NaiveDate,
-) -> QueryResult<()> {
-    let row = CustodyRow {
-        fleet_id: FLEET,
-        shop: Id::from(shop.0),
-        engine_id,
-        from_day: day,
-        order_in_day: i32::from(fact.entry.order_in_day),
-        fact_uid: Id::from(fact.id.0),
-    };
-    let before: Option<CustodyRow> = custody::table
-        .find((FLEET, row.shop, engine_id))
-        .select(CustodyRow::as_select())
-        .first(conn)
-        .optional()?;
-    let rank = |row: &CustodyRow| (row.from_day, row.order_in_day, row.fact_uid);
-    if before.is_none_or(|before| rank(&before) < rank(&row)) {
-        dialect::put_custody(conn, &row)?;
-    }
-    Ok(())
-}
-
-/// The workshop that an engine was last given to.
-pub(crate) fn custodian(conn: &mut AnyConn, engine_id: i64) -> QueryResult<Option<Id>> {
-    custody::table
-        .filter(custody::fleet_id.eq(FLEET))
-        .filter(custody::engine_id.eq(engine_id))
-        .order((custody::from_day.desc(), custody::order_in_day.desc(), custody::fact_uid.desc()))
-        .select(custody::shop)
-        .first(conn)
-        .optional()
-}
-
 impl Store {
     /// Whether any fact belongs to this stream.
     ///
@@ -174,22 +122,6 @@ impl Store {
     /// [`StoreError`] when the database cannot be read.
     pub fn stream_known(&self, of: Stream) -> Result<bool, StoreError> {
         self.read(|conn| Ok(find(conn, of)?.is_some_and(|row| row.head_seq > 0)))
-    }
-
-    /// Whether a workshop may see and post about an engine.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn may_see(&self, shop: PartyId, engine: EngineId) -> Result<bool, StoreError> {
-        self.read(|conn| {
-            let Some(engine) = find(conn, Stream::engine(engine))? else { return Ok(false) };
-            let found: Option<i64> = custody::table
-                .find((FLEET, Id::from(shop.0), engine.id))
-                .select(custody::engine_id)
-                .first(conn)
-                .optional()?;
-            Ok(found.is_some())
-        })
     }
 
     /// Streams that hold facts, by key: for walking all chains. Begin after 0.

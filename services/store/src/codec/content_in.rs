@@ -9,7 +9,7 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Entry, Event, EventKind, Finding, Host,
+    EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding, Host,
     Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
     Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated, Reading, Recheck,
     Stream, StreamKind, WorkDone,
@@ -48,7 +48,16 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
         "ownership" => {
             Content::Ownership(Ownership { of: it.host("of")?, owner: it.party("owner")? })
         }
-        "custody" => Content::Custody(Custody { engine: it.engine()?, shop: it.party("shop")? }),
+        "custody" => Content::Custody(Custody {
+            engine: it.engine()?,
+            shop: it.party("shop")?,
+            until: it.opt("until", as_day)?,
+        }),
+        "erased" => Content::Erased(Erased {
+            party: it.party("party")?,
+            notes: it.opt("notes", as_text)?.is_some(),
+            facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
+        }),
         "engine-removed" => Content::EngineRemoved(EngineRemoved {
             engine: it.engine()?,
             meter: it.get("meter", as_hours)?,

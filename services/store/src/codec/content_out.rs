@@ -3,9 +3,10 @@
 use super::fields::{day, digest, hours, list, object, opt, text, uid, whole};
 use gudgeon_life::fact::{
     Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
-    EngineRegistered, Entry, Finding, Host, Inspection, InspectionReading, Mark, Measurement,
+    EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark, Measurement,
     Papers, PartyRole, Recheck, Stream, StreamKind, WorkDone,
 };
+use gudgeon_life::ids::FactId;
 use serde_json::Value;
 
 /// The word that a kind of fact is stored under.
@@ -17,6 +18,7 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
         Content::ComponentRegistered(_) => "component-registered",
         Content::Ownership(_) => "ownership",
         Content::Custody(_) => "custody",
+        Content::Erased(_) => "erased",
         Content::EngineRemoved(_) => "engine-removed",
         Content::EngineInstalled(_) => "engine-installed",
         Content::ComponentRemoved(_) => "component-removed",
@@ -78,7 +80,12 @@ pub(super) fn content(content: &Content) -> Value {
         Content::EngineRegistered(it) => engine_registered(it),
         Content::ComponentRegistered(it) => component_registered(it),
         Content::Ownership(it) => object([("of", host(it.of)), ("owner", uid(it.owner.0))]),
-        Content::Custody(it) => object([("engine", uid(it.engine.0)), ("shop", uid(it.shop.0))]),
+        Content::Custody(it) => object([
+            ("engine", uid(it.engine.0)),
+            ("shop", uid(it.shop.0)),
+            ("until", opt(it.until, day)),
+        ]),
+        Content::Erased(it) => erased(it),
         Content::EngineRemoved(it) => {
             object([("engine", uid(it.engine.0)), ("meter", hours(it.meter))])
         }
@@ -188,6 +195,15 @@ fn inspection(it: &Inspection) -> Value {
 }
 
 /// That there was a release; who gave it travels beside the fact.
+fn erased(it: &Erased) -> Value {
+    let facts: Vec<FactId> = it.facts.iter().copied().collect();
+    object([
+        ("facts", list(&facts, |fact| uid(fact.0))),
+        ("notes", opt(it.notes.then_some("erased"), text)),
+        ("party", uid(it.party.0)),
+    ])
+}
+
 fn recorded(released: bool) -> Value {
     opt(released.then_some("recorded"), text)
 }

@@ -7,7 +7,7 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Event, EventKind, Finding, Host, Inspection,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host, Inspection,
     InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
     Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
 };
@@ -188,7 +188,10 @@ fn contents() -> Vec<Content> {
     contents.extend(happenings());
     contents.extend([
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
-        Content::Custody(Custody { engine: ENGINE, shop: PARTY }),
+        Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: None }),
+        Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: Some(day("2026-06-30")) }),
+        Content::Erased(Erased { party: PARTY, notes: false, facts: BTreeSet::new() }),
+        Content::Erased(Erased { party: PARTY, notes: true, facts: [FactId(UID)].into() }),
         Content::EngineRemoved(EngineRemoved { engine: ENGINE, meter: METER }),
         Content::EngineInstalled(EngineInstalled {
             engine: ENGINE,

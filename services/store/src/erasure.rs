@@ -1,0 +1,197 @@
+//! Erasing what is personal: names, addresses, free text and mails go for good, their facts and chains stay.
+//!
+//! An erasure is a fact of the party's own stream and names every fact whose private text it took, so that a
+//! text that is missing elsewhere is known to be lost. It cannot be taken back: whatever private text arrives
+//! for the party's stream later is not kept either, and the same posts in another order leave the same.
+//!
+//! What a statement deletes, `SQLite` leaves in its file until the space is used again. The file is therefore
+//! written anew before an erasure is answered. A `PostgreSQL` server does the same when it is told to
+//! (`VACUUM FULL`), which locks its tables and is left to whoever runs it; so are backups of either.
+
+use crate::FLEET;
+use crate::append::{self, Ready};
+use crate::bytes::{Digest, Id};
+use crate::conn::Store;
+use crate::dialect::{self, AnyConn};
+use crate::error::StoreError;
+use crate::facts::{self, FactRow};
+use crate::locks::Locks;
+use crate::ownership::{owned, while_owned};
+use crate::reports::ReportState;
+use crate::schema::{api_key, fact, fact_private, party, report};
+use crate::streams::{self, StreamRow};
+use crate::values::{Appended, Instant, Post, Programmes, Stored};
+use diesel::prelude::*;
+use gudgeon_life::fact::{Content, Entry, Erased, Stream, StreamKind};
+use gudgeon_life::ids::FactId;
+use std::collections::BTreeSet;
+
+/// How many facts one statement names.
+const FACTS_MAX: usize = 500;
+/// The last names of the places where free text stands. Who released a work, with licence and reference, is
+/// no note: that is another person's word, and what makes the work count.
+const NOTES: [&str; 2] = ["note", "reason"];
+
+impl Store {
+    /// Erases what is personal about a party, and keeps that as a fact. The post holds an [`Erased`] whose
+    /// facts are left out: they are found here. Posting it again changes nothing.
+    ///
+    /// # Errors
+    /// [`StoreError::Refused`] for a post of anything else; [`StoreError::Unavailable`] when what was erased
+    /// is still in the database's file, as others read from it: then post it again. Others when the database
+    /// fails, and nothing is erased then.
+    pub fn erase(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
+        let Content::Erased(asked) = &post.fact.entry.content else {
+            return Err(StoreError::Refused("only an erasure erases".to_owned()));
+        };
+        let mut locks = Locks::default();
+        let appended = self.write(|conn| {
+            let stream = streams::find_or_add(conn, Stream::party(asked.party))?;
+            dialect::lock_streams(conn, &[stream.id])?;
+            let facts = match facts::row(conn, Id::from(post.fact.id.0))? {
+                // The same again takes what it took: that is how it is known to be the same.
+                Some(kept) => taken(&kept.stored()?.fact.entry.content),
+                None => found(conn, &stream, asked)?,
+            };
+            let mut post = post.clone();
+            post.fact.entry = Entry {
+                content: Content::Erased(Erased { facts, ..asked.clone() }),
+                ..post.fact.entry
+            };
+            append::append(conn, &post, &Ready::of(&post)?, programmes, &mut locks)
+        })?;
+        if !matches!(appended, Appended::Differs(_)) {
+            self.scrub()?;
+        }
+        Ok(appended)
+    }
+}
+
+fn taken(content: &Content) -> BTreeSet<FactId> {
+    match content {
+        Content::Erased(it) => it.facts.clone(),
+        _ => BTreeSet::new(),
+    }
+}
+
+/// The facts whose private text an erasure takes.
+fn found(
+    conn: &mut AnyConn,
+    stream: &StreamRow,
+    asked: &Erased,
+) -> Result<BTreeSet<FactId>, StoreError> {
+    let mut facts: BTreeSet<FactId> = stored(conn, stream.id)?
+        .iter()
+        .filter(|it| !it.texts.private.is_empty())
+        .map(|it| it.fact.id)
+        .collect();
+    if asked.notes {
+        for owned in owned(conn, asked.party)? {
+            let Some(of) = streams::find(conn, owned.of)? else { continue };
+            let theirs = while_owned(stored(conn, of.id)?, &owned);
+            facts.extend(theirs.iter().filter(|it| has_note(it)).map(|it| it.fact.id));
+        }
+    }
+    Ok(facts)
+}
+
+fn stored(conn: &mut AnyConn, stream_id: i64) -> Result<Vec<Stored>, StoreError> {
+    facts::rows_of(conn, stream_id)?.iter().map(FactRow::stored).collect()
+}
+
+fn has_note(stored: &Stored) -> bool {
+    let last = |pointer: &String| pointer.rsplit('/').next().is_some_and(|it| NOTES.contains(&it));
+    stored.texts.private.keys().any(last)
+}
+
+/// Takes away what an erasure takes: the private texts of its facts, the words of the party's mails, and the
+/// keys that were theirs.
+pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryResult<()> {
+    let facts: Vec<Id> = it.facts.iter().map(|fact| Id::from(fact.0)).collect();
+    for chunk in facts.chunks(FACTS_MAX) {
+        let named = fact::table
+            .filter(fact::fleet_id.eq(FLEET))
+            .filter(fact::uid.eq_any(chunk))
+            .select(fact::id);
+        diesel::delete(
+            fact_private::table
+                .filter(fact_private::fleet_id.eq(FLEET))
+                .filter(fact_private::fact_id.eq_any(named)),
+        )
+        .execute(conn)?;
+    }
+    let party = Id::from(it.party.0);
+    let mails = || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));
+    diesel::update(mails().filter(report::state.eq(ReportState::Queued.word())))
+        .set(report::state.eq(ReportState::Withdrawn.word()))
+        .execute(conn)?;
+    diesel::update(mails())
+        .set((
+            report::to_name.eq(""),
+            report::to_address.eq(""),
+            report::subject.eq(""),
+            report::body_text.eq(""),
+            report::body_html.eq(""),
+        ))
+        .execute(conn)?;
+    let keys = || api_key::table.filter(api_key::fleet_id.eq(FLEET)).filter(api_key::party.eq(party));
+    diesel::update(keys()).set(api_key::label.eq("")).execute(conn)?;
+    diesel::update(keys().filter(api_key::revoked_at.is_null()))
+        .set(api_key::revoked_at.eq(at.0))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// The private text of a post as it is kept: not that of a party who was erased. Why somebody was erased is
+/// told of nobody, and stays until the next erasure.
+pub(crate) fn kept_text(
+    conn: &mut AnyConn,
+    stream: &StreamRow,
+    content: &Content,
+    private: Option<(Digest, String)>,
+) -> QueryResult<Option<(Digest, String)>> {
+    let about_party = content.stream().kind == StreamKind::Party && !matches!(content, Content::Erased(_));
+    let dropped = private.is_some() && about_party && is_erased(conn, stream.id)?;
+    Ok(private.filter(|_| !dropped))
+}
+
+/// Whether a stream is that of a party who was erased.
+fn is_erased(conn: &mut AnyConn, stream_id: i64) -> QueryResult<bool> {
+    let found: Option<i64> = fact::table
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::stream_id.eq(stream_id))
+        .filter(fact::kind.eq("erased"))
+        .select(fact::id)
+        .first(conn)
+        .optional()?;
+    Ok(found.is_some())
+}
+
+/// The facts of one stream that may stand without their private text, as an erasure on record says so.
+pub(crate) fn lawful_gaps(
+    conn: &mut AnyConn,
+    rows: &[FactRow],
+) -> Result<BTreeSet<Id>, StoreError> {
+    let is_gap = |row: &&FactRow| row.private.is_none() && row.body.private_digest.is_some();
+    let gaps: BTreeSet<Id> = rows.iter().filter(is_gap).map(|row| row.body.uid).collect();
+    if gaps.is_empty() {
+        return Ok(gaps);
+    }
+    // A party who is erased has nothing private left.
+    if rows.iter().any(|row| row.body.kind == "erased") {
+        return Ok(gaps);
+    }
+    let erased: Vec<i64> = party::table
+        .filter(party::fleet_id.eq(FLEET))
+        .filter(party::erased_on.is_not_null())
+        .select(party::stream_id)
+        .load(conn)?;
+    let mut lawful = BTreeSet::new();
+    for stream_id in erased {
+        for row in facts::rows_of_kind(conn, stream_id, "erased")? {
+            let taken = taken(&row.stored()?.fact.entry.content);
+            lawful.extend(taken.into_iter().map(|fact| Id::from(fact.0)));
+        }
+    }
+    Ok(gaps.intersection(&lawful).copied().collect())
+}
