@@ -34,6 +34,8 @@ pub struct WeekSummary {
     pub already: usize,
     /// Owners with nothing to be told.
     pub quiet: usize,
+    /// Owners whose name and address were erased, and who are told nothing.
+    pub erased: usize,
     /// Owners who should be told something and cannot be reached.
     pub unreachable: Vec<Unreachable>,
 }
@@ -118,6 +120,10 @@ pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekErr
             owners.into_iter().filter(|owner| !done.contains(&owner.party)).collect();
         let mut engines = engines_by_owner(store, &waiting, &types)?;
         for owner in waiting {
+            if owner.erased_on.is_some() {
+                summary.erased += 1;
+                continue;
+            }
             let engines = engines.remove(&owner.party).unwrap_or_default();
             queue_one(store, run, &week, owner, engines, &mut summary)?;
         }

@@ -181,6 +181,7 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
         logged: true,
         conflicts: Vec::new(),
         custodian: None,
+        custodian_until: None,
     }
 }
 

@@ -1,12 +1,14 @@
-//! What a key may see and post about. A shop: its engines, and the aircraft and parts of those engines.
+//! What a key may see and post about on a day. A shop: the engines that it holds, the aircraft and parts of
+//! those engines, and always what it posted itself.
 
 use crate::problem::Problem;
-use gudgeon_life::fact::{Stream, StreamKind};
+use chrono::NaiveDate;
+use gudgeon_life::fact::{Content, Fact, Stream, StreamKind};
 use gudgeon_life::ids::{EngineId, PartyId};
-use gudgeon_store::{EngineRow, Principal, Role, Store, StoreError};
+use gudgeon_store::{EngineRow, Principal, Role, Sight, Store, StoreError, Stored};
 
-/// The workshop whose engines a listing is narrowed to; `None` for those who see all.
-pub(crate) fn narrowed_to(principal: &Principal) -> Result<Option<PartyId>, Problem> {
+/// The workshop that a key is of; `None` for those who see all.
+pub(crate) fn shop(principal: &Principal) -> Result<Option<PartyId>, Problem> {
     match (principal.role, principal.party) {
         (Role::Inspector | Role::Operator, _) => Ok(None),
         (Role::Shop, Some(shop)) => Ok(Some(shop)),
@@ -14,32 +16,70 @@ pub(crate) fn narrowed_to(principal: &Principal) -> Result<Option<PartyId>, Prob
     }
 }
 
+/// The workshop whose engines a listing is narrowed to, on the day that it asks; `None` for those who see all.
+pub(crate) fn narrowed_to(
+    principal: &Principal,
+    today: NaiveDate,
+) -> Result<Option<Sight>, Problem> {
+    Ok(shop(principal)?.map(|shop| Sight { shop, on: today }))
+}
+
 /// An engine that is here and may be seen; anything else is not found.
 pub(crate) fn engine(
     store: &Store,
     principal: &Principal,
+    today: NaiveDate,
     id: EngineId,
 ) -> Result<EngineRow, Problem> {
-    let shop = narrowed_to(principal)?;
+    let sight = narrowed_to(principal, today)?;
     let row = store.engine(id)?;
-    let seen = match shop {
-        Some(shop) => store.may_see(shop, id)?,
-        None => true,
-    };
+    let seen = sight.map_or(Ok(true), |sight| store.may_see(sight, id))?;
     row.filter(|_| seen).ok_or_else(|| Problem::not_found("engine"))
 }
 
 /// Whether the record of a thing may be seen. What is not here cannot be seen by a shop.
-pub(crate) fn sees(store: &Store, principal: &Principal, stream: Stream) -> Result<bool, Problem> {
-    let Some(shop) = narrowed_to(principal)? else { return Ok(true) };
-    if stream.kind == StreamKind::Engine && store.may_see(shop, EngineId(stream.id))? {
-        return Ok(true);
+pub(crate) fn sees(
+    store: &Store,
+    principal: &Principal,
+    today: NaiveDate,
+    stream: Stream,
+) -> Result<bool, Problem> {
+    narrowed_to(principal, today)?.map_or(Ok(true), |sight| Ok(shop_sees(store, sight, stream)?))
+}
+
+/// A shop sees an aircraft or part by any engine that hangs on it; while none does, by having told of it. It
+/// sees people and workshops that it told of.
+fn shop_sees(store: &Store, sight: Sight, stream: Stream) -> Result<bool, StoreError> {
+    match stream.kind {
+        StreamKind::Engine => store.may_see(sight, EngineId(stream.id)),
+        StreamKind::Party | StreamKind::Fleet => told_of(store, sight.shop, stream),
+        StreamKind::Aircraft | StreamKind::Component => {
+            let engines = touched_by(store, stream)?;
+            if engines.is_empty() {
+                return told_of(store, sight.shop, stream);
+            }
+            any_visible(store, sight, &engines)
+        }
     }
-    let facts = store.facts_of(stream)?;
-    if facts.iter().any(|stored| stored.by == Some(shop)) {
-        return Ok(true);
-    }
-    Ok(any_visible(store, shop, &touched_by(store, stream)?)?)
+}
+
+fn told_of(store: &Store, shop: PartyId, stream: Stream) -> Result<bool, StoreError> {
+    Ok(store.facts_of(stream)?.iter().any(|stored| stored.by == Some(shop)))
+}
+
+/// Whether one record may be seen: what a shop posted stays its own to read, whoever holds the engine now.
+pub(crate) fn sees_record(
+    store: &Store,
+    principal: &Principal,
+    today: NaiveDate,
+    stored: &Stored,
+) -> Result<bool, Problem> {
+    Ok(is_own(principal, stored) || sees(store, principal, today, stored.stream)?)
+}
+
+/// Whether a record was posted by the workshop whose key this is.
+pub(crate) fn is_own(principal: &Principal, stored: &Stored) -> bool {
+    principal.role == Role::Shop && principal.party.is_some() && stored.by == principal.party
 }
 
 /// The engines whose lines hang on a stream. That is the same for all its facts, so the first tells it.
@@ -50,41 +90,77 @@ fn touched_by(store: &Store, stream: Stream) -> Result<Vec<EngineId>, StoreError
     }
 }
 
-/// Whether a fact may be posted to the record of a thing: what is not here yet is open to all, so that
-/// posts may arrive in any order; what is here has to be visible. An aircraft or part that no engine hangs
-/// on is nobody's yet: the first workshop that installs its engine there takes it on.
+/// Whether a fact may be posted. A shop may correct its own records for good, and tell late what it did on
+/// days on which it held the engine.
 pub(crate) fn may_post(
     store: &Store,
     principal: &Principal,
+    today: NaiveDate,
+    fact: &Fact,
+) -> Result<bool, Problem> {
+    let Some(shop) = shop(principal)? else { return Ok(true) };
+    let root = match &fact.entry.content {
+        Content::Amendment(it) => store.fact(it.root)?,
+        _ => None,
+    };
+    if root.is_some_and(|root| is_own(principal, &root)) {
+        return Ok(true);
+    }
+    may_tell_of(store, shop, today, fact, fact.entry.content.stream())
+}
+
+/// Whether a fact may tie its own record to another one.
+pub(crate) fn may_link(
+    store: &Store,
+    principal: &Principal,
+    today: NaiveDate,
+    fact: &Fact,
+    linked: Stream,
+) -> Result<bool, Problem> {
+    shop(principal)?.map_or(Ok(true), |shop| may_tell_of(store, shop, today, fact, linked))
+}
+
+/// What is not here yet is open to all, so that posts may arrive in any order; what is here has to be visible,
+/// today or on the day that the fact is about. An aircraft or part that no engine hangs on is nobody's yet:
+/// the first workshop that installs its engine there takes it on.
+fn may_tell_of(
+    store: &Store,
+    shop: PartyId,
+    today: NaiveDate,
+    fact: &Fact,
     stream: Stream,
 ) -> Result<bool, Problem> {
-    if narrowed_to(principal)?.is_none() || !store.stream_known(stream)? {
+    if !store.stream_known(stream)? {
         return Ok(true);
     }
     let unclaimed = matches!(stream.kind, StreamKind::Aircraft | StreamKind::Component)
         && touched_by(store, stream)?.is_empty();
-    Ok(unclaimed || sees(store, principal, stream)?)
+    if unclaimed || shop_sees(store, Sight { shop, on: today }, stream)? {
+        return Ok(true);
+    }
+    Ok(shop_sees(store, Sight { shop, on: fact.entry.on.min(today) }, stream)?)
 }
 
 /// Those of the engines that may be seen.
 pub(crate) fn visible(
     store: &Store,
     principal: &Principal,
+    today: NaiveDate,
     engines: &[EngineId],
 ) -> Result<Vec<EngineId>, Problem> {
-    let Some(shop) = narrowed_to(principal)? else { return Ok(engines.to_vec()) };
+    let Some(sight) = narrowed_to(principal, today)? else { return Ok(engines.to_vec()) };
     let mut seen = Vec::new();
     for id in engines {
-        if store.may_see(shop, *id)? {
+        if store.may_see(sight, *id)? {
             seen.push(*id);
         }
     }
     Ok(seen)
 }
 
-fn any_visible(store: &Store, shop: PartyId, engines: &[EngineId]) -> Result<bool, StoreError> {
+fn any_visible(store: &Store, sight: Sight, engines: &[EngineId]) -> Result<bool, StoreError> {
     for id in engines {
-        if store.may_see(shop, *id)? {
+        if store.may_see(sight, *id)? {
             return Ok(true);
         }
     }

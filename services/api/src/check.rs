@@ -15,7 +15,7 @@ use gudgeon_life::fact::{
     Concession, Condition, Content, Entry, Fact, Inspection, OverhaulScope, ProgrammeActivated,
     Stream, StreamKind,
 };
-use gudgeon_life::ids::{EngineId, ItemId, PositionId};
+use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId};
 use gudgeon_life::programme::{Action, EngineType, Item, Subject};
 use gudgeon_store::{Principal, Role, Store};
 use std::sync::Arc;
@@ -42,6 +42,21 @@ pub(crate) fn amends(store: &Store, principal: &Principal, fact: &Fact) -> Resul
         return Err(Problem::new(Kind::FORBIDDEN, detail));
     }
     Ok(())
+}
+
+/// Nothing personal is told again of somebody who was erased, except what is here already.
+pub(crate) fn not_erased(store: &Store, fact: &Fact) -> Result<(), Problem> {
+    let stream = fact.entry.content.stream();
+    if stream.kind != StreamKind::Party || store.fact(fact.id)?.is_some() {
+        return Ok(());
+    }
+    match store.party(PartyId(stream.id))?.and_then(|party| party.erased_on) {
+        Some(on) => Err(Problem::new(
+            Kind::ERASED,
+            format!("name and address were erased on {on}; register them anew, under a new id"),
+        )),
+        None => Ok(()),
+    }
 }
 
 /// Work and permissions have to name items and positions of the programme, as far as the engine's programme is

@@ -13,6 +13,7 @@ mod answers;
 mod app;
 mod call;
 mod check;
+mod export;
 mod layer;
 mod pages;
 mod programmes;
@@ -22,6 +23,7 @@ mod routes;
 mod write;
 
 pub use app::{App, Endpoint, configure};
+pub use export::OwnerExport;
 pub use programmes::Cache;
 pub use recount::{keep_counted, recount_all};
 pub use routes::all as endpoints;

@@ -54,6 +54,9 @@ kinds! {
     /// The id is taken by other content.
     DIFFERENT_CONTENT = ("different-content", 409, "This id is here with other content",
         "Nothing was changed. The same content under the same id is accepted any number of times. To correct a record, post an amendment; for a new record, make a new id.");
+    /// Somebody who was erased is not told of again.
+    ERASED = ("erased", 409, "This person or workshop was erased",
+        "Nothing was changed, and nothing personal is kept under this id any more. Register whoever comes back under a new id.");
     /// The body is larger than is taken.
     TOO_LARGE = ("too-large", 413, "The body is too large",
         "A body may hold 1 MiB (1 048 576 bytes) at most.");

@@ -31,7 +31,7 @@ pub(crate) async fn post(
     reader: impl FnOnce(&Fields<'_>, &Context) -> Option<Entry>,
 ) -> Result<HttpResponse, Problem> {
     let (app, now, today) = (call.app.clone(), call.now, call.today());
-    let shop = access::narrowed_to(&principal)?;
+    let shop = access::shop(&principal)?;
     let address = call.address();
     let body = call.body("application/json").await?;
     let posted = requests::read(&body, id, today, shop, reader)?;
@@ -58,20 +58,21 @@ fn write(
     let store = &app.store;
     let fact = posted.fact.clone();
     let stream = fact.entry.content.stream();
-    if !access::may_post(store, principal, stream)? {
+    let today = day_of(now);
+    if !access::may_post(store, principal, today, &fact)? {
         return Err(Problem::not_found("record"));
     }
     for linked in fact.entry.content.links() {
-        if !access::may_post(store, principal, linked)? {
+        if !access::may_link(store, principal, today, &fact, linked)? {
             return Err(Problem::not_found("aircraft or engine named in the body"));
         }
     }
     check::amends(store, principal, &fact)?;
+    check::not_erased(store, &fact)?;
     let faults = check::against_programme(app, &fact.entry, "")?;
     if !faults.is_empty() {
         return Err(Problem::invalid(faults));
     }
-    let today = day_of(now);
     let mut warnings = check::unknown_things(store, &fact)?;
     warnings.extend(check::odd(&fact.entry, today));
     warnings.extend(check::idle(app, &fact.entry)?);
@@ -79,18 +80,20 @@ fn write(
     let post = Post {
         fact: posted.fact,
         texts: posted.texts,
-        by: access::narrowed_to(principal)?,
+        by: access::shop(principal)?,
         recorded_at: posted.recorded_at,
         received_at: now,
     };
     let (stored, status) = match store.append(&post, app.programmes.as_ref())? {
         Appended::Created(stored) => (stored, StatusCode::CREATED),
         Appended::Same(stored) => (stored, StatusCode::OK),
-        Appended::Differs(stored) => return Err(differs(app, principal, &post, &stored)?),
+        Appended::Differs(stored) => return Err(differs(app, principal, today, &post, &stored)?),
     };
     let after = store.history_of(stream)?;
-    warnings.extend(brought_out(&before, &after, &fact));
-    let engines = access::visible(store, principal, &stored.touched)?;
+    if access::sees(store, principal, today, stream)? {
+        warnings.extend(brought_out(&before, &after, &fact));
+    }
+    let engines = access::visible(store, principal, today, &stored.touched)?;
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
     if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
         fields.insert("due".to_owned(), due(app, &engines, today)?);
@@ -129,10 +132,11 @@ fn brought_out<'a>(
 fn differs(
     app: &App,
     principal: &Principal,
+    today: NaiveDate,
     post: &Post,
     stored: &Stored,
 ) -> Result<Problem, Problem> {
-    if !access::sees(&app.store, principal, stored.stream)? {
+    if !access::sees_record(&app.store, principal, today, stored)? {
         let detail = "this id is taken by another record; make a new id";
         return Ok(Problem::new(Kind::DIFFERENT_CONTENT, detail));
     }
@@ -194,9 +198,8 @@ fn amendments_address(stored: &Stored) -> Option<String> {
         Content::ComponentOverhauled(_) => "overhauls",
         Content::MakerRestart(_) => "maker-restarts",
         Content::Described(_) => "descriptions",
-        Content::Custody(_) | Content::ProgrammeActivated(_) | Content::Amendment(_) => {
-            return None;
-        }
+        Content::Custody(_) => "custody",
+        Content::Erased(_) | Content::ProgrammeActivated(_) | Content::Amendment(_) => return None,
     };
     Some(format!("/v1/{things}/{thing}/{records}/{id}/amendments"))
 }

@@ -5,6 +5,7 @@ mod check;
 mod clock;
 mod demo;
 mod keys;
+mod owner_export;
 mod serve;
 mod settings;
 mod week;
@@ -75,6 +76,11 @@ enum Command {
         #[arg(long)]
         label: String,
     },
+    /// Write all that is on record about an owner to standard output, as JSON.
+    OwnerExport {
+        /// The owner's id, a UUID.
+        id: String,
+    },
     /// Bring the database up to this version.
     Migrate,
 }
@@ -120,6 +126,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
             return Ok(ExitCode::from(outcome.exit_code()));
         }
         Command::Key { role, label } => keys::run(&settings()?, role, &label)?,
+        Command::OwnerExport { id } => owner_export::run(&settings()?, &id)?,
         Command::Migrate => serve::migrate(&settings()?)?,
     }
     Ok(ExitCode::SUCCESS)

@@ -71,6 +71,9 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
         "  {} reports queued, {} had theirs already, {} owners with nothing to be told.",
         it.queued, it.already, it.quiet
     )?;
+    if it.erased > 0 {
+        writeln!(out, "  {} owners were erased and are told nothing.", it.erased)?;
+    }
     for unreachable in &it.unreachable {
         writeln!(out, "  Owner {} cannot be reached: {}.", unreachable.owner, unreachable.why)?;
     }

@@ -74,8 +74,9 @@ pub(crate) fn project(
     let mut after: Vec<CustodyRow> =
         stints.iter().map(|stint| CustodyRow::of(engine_id, stint)).collect();
     after.sort_by_key(|row| (row.shop, row.fact_uid));
-    let of_engine =
-        || custody::table.filter(custody::fleet_id.eq(FLEET)).filter(custody::engine_id.eq(engine_id));
+    let of_engine = || {
+        custody::table.filter(custody::fleet_id.eq(FLEET)).filter(custody::engine_id.eq(engine_id))
+    };
     let before: Vec<CustodyRow> = of_engine()
         .order((custody::shop, custody::fact_uid))
         .select(CustodyRow::as_select())
@@ -109,7 +110,9 @@ impl Store {
     pub fn may_see(&self, sight: Sight, engine: EngineId) -> Result<bool, StoreError> {
         let on = days::stored(sight.on);
         self.read(|conn| {
-            let Some(engine) = streams::find(conn, Stream::engine(engine))? else { return Ok(false) };
+            let Some(engine) = streams::find(conn, Stream::engine(engine))? else {
+                return Ok(false);
+            };
             let found: Option<i64> = custody::table
                 .filter(custody::fleet_id.eq(FLEET))
                 .filter(custody::shop.eq(Id::from(sight.shop.0)))

@@ -121,7 +121,8 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
         .execute(conn)?;
     }
     let party = Id::from(it.party.0);
-    let mails = || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));
+    let mails =
+        || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));
     diesel::update(mails().filter(report::state.eq(ReportState::Queued.word())))
         .set(report::state.eq(ReportState::Withdrawn.word()))
         .execute(conn)?;
@@ -134,7 +135,8 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
             report::body_html.eq(""),
         ))
         .execute(conn)?;
-    let keys = || api_key::table.filter(api_key::fleet_id.eq(FLEET)).filter(api_key::party.eq(party));
+    let keys =
+        || api_key::table.filter(api_key::fleet_id.eq(FLEET)).filter(api_key::party.eq(party));
     diesel::update(keys()).set(api_key::label.eq("")).execute(conn)?;
     diesel::update(keys().filter(api_key::revoked_at.is_null()))
         .set(api_key::revoked_at.eq(at.0))
@@ -150,7 +152,8 @@ pub(crate) fn kept_text(
     content: &Content,
     private: Option<(Digest, String)>,
 ) -> QueryResult<Option<(Digest, String)>> {
-    let about_party = content.stream().kind == StreamKind::Party && !matches!(content, Content::Erased(_));
+    let about_party =
+        content.stream().kind == StreamKind::Party && !matches!(content, Content::Erased(_));
     let dropped = private.is_some() && about_party && is_erased(conn, stream.id)?;
     Ok(private.filter(|_| !dropped))
 }

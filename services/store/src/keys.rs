@@ -115,29 +115,6 @@ impl Store {
         })
     }
 
-    /// The keys of a workshop, in the order in which they were made: each with what it is called, when it was
-    /// made and when it was revoked.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn keys_of(
-        &self,
-        party: PartyId,
-    ) -> Result<Vec<(String, Instant, Option<Instant>)>, StoreError> {
-        self.read(|conn| {
-            let rows: Vec<(String, i64, Option<i64>)> = api_key::table
-                .filter(api_key::fleet_id.eq(FLEET))
-                .filter(api_key::party.eq(Id::from(party.0)))
-                .order(api_key::id)
-                .select((api_key::label, api_key::created_at, api_key::revoked_at))
-                .load(conn)?;
-            let key = |(label, made, revoked): (String, i64, Option<i64>)| {
-                (label, Instant(made), revoked.map(Instant))
-            };
-            Ok(rows.into_iter().map(key).collect())
-        })
-    }
-
     /// Ends a key now; false when there is none that has not ended.
     ///
     /// # Errors

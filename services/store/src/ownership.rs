@@ -61,8 +61,7 @@ pub(crate) fn owned(conn: &mut AnyConn, owner: PartyId) -> Result<Vec<Owned>, St
 /// fact that it corrects.
 #[must_use]
 pub fn while_owned(facts: Vec<Stored>, owned: &Owned) -> Vec<Stored> {
-    let days: BTreeMap<_, _> =
-        facts.iter().map(|it| (it.fact.id, it.fact.entry.on)).collect();
+    let days: BTreeMap<_, _> = facts.iter().map(|it| (it.fact.id, it.fact.entry.on)).collect();
     let day = |fact: &Fact| match &fact.entry.content {
         Content::Amendment(it) => days.get(&it.root).copied().unwrap_or(fact.entry.on),
         _ => fact.entry.on,

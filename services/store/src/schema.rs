@@ -197,5 +197,12 @@ diesel::table! {
     }
 }
 
-diesel::allow_tables_to_appear_in_same_query!(fact, fact_private, stream, link, serial_claim, owner_claim);
+diesel::allow_tables_to_appear_in_same_query!(
+    fact,
+    fact_private,
+    stream,
+    link,
+    serial_claim,
+    owner_claim
+);
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line);

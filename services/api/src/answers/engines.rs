@@ -14,6 +14,8 @@ pub(crate) struct EngineOut {
     mark: Option<String>,
     owner: Option<String>,
     custodian: Option<String>,
+    /// The last day of that, when an end is set.
+    custodian_until: Option<String>,
     log: &'static str,
     hours: HoursOut,
     conflicts: Vec<String>,
@@ -41,6 +43,7 @@ impl From<&EngineRow> for EngineOut {
             mark: row.mark.clone(),
             owner: row.owner.map(|id| id.to_string()),
             custodian: row.custodian.map(|id| id.to_string()),
+            custodian_until: row.custodian_until.map(|day| day.to_string()),
             log: if row.logged { "logged" } else { "unknown" },
             hours: HoursOut {
                 since_new: used(row.tsn),

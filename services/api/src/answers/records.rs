@@ -52,6 +52,7 @@ pub(crate) const fn kind(content: &Content) -> &'static str {
         Content::ComponentRegistered(_) => "component-registered",
         Content::Ownership(_) => "ownership",
         Content::Custody(_) => "custody",
+        Content::Erased(_) => "erased",
         Content::EngineRemoved(_) => "engine-removed",
         Content::EngineInstalled(_) => "engine-installed",
         Content::ComponentRemoved(_) => "component-removed",
@@ -74,7 +75,7 @@ fn stream(stream: Stream) -> Value {
     json!({ "kind": stream_word(stream.kind), "id": stream.id.to_string() })
 }
 
-const fn stream_word(kind: StreamKind) -> &'static str {
+pub(crate) const fn stream_word(kind: StreamKind) -> &'static str {
     match kind {
         StreamKind::Party => "party",
         StreamKind::Aircraft => "aircraft",
@@ -122,9 +123,16 @@ fn content_body(content: &Content) -> Value {
         }),
         Content::ComponentRegistered(it) => component(it),
         Content::Ownership(it) => with(host(it.of), "owner", it.owner.to_string()),
-        Content::Custody(it) => {
-            json!({ "engine": it.engine.to_string(), "shop": it.shop.to_string() })
-        }
+        Content::Custody(it) => json!({
+            "engine": it.engine.to_string(),
+            "shop": it.shop.to_string(),
+            "until": text(it.until),
+        }),
+        Content::Erased(it) => json!({
+            "party": it.party.to_string(),
+            "notes": it.notes,
+            "records": it.facts.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        }),
         Content::EngineRemoved(it) => {
             json!({ "engine": it.engine.to_string(), "meter": it.meter.to_string() })
         }

@@ -102,7 +102,7 @@ fn page(
     today: NaiveDate,
 ) -> Result<String, Problem> {
     let as_of = query.as_of(today)?;
-    let row = access::engine(&app.store, reader, id)?;
+    let row = access::engine(&app.store, reader, today, id)?;
     let engine_type = app.counted_type_of(&row)?;
     let engine_type = engine_type.as_deref();
     let history = app.store.history_of(Stream::engine(id))?;

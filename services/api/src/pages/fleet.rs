@@ -78,9 +78,9 @@ fn page(app: &App, reader: &Principal, query: &Query, today: NaiveDate) -> Resul
     let as_of = query.as_of(today)?;
     let status = query.status()?;
     let limit = query.limit()?;
-    let shop = access::narrowed_to(reader)?;
+    let sight = access::narrowed_to(reader, today)?;
     // One more than is shown tells whether there is a next page.
-    let asked = FleetQuery { as_of, shop, status, after: query.after()?, limit: limit + 1 };
+    let asked = FleetQuery { as_of, sight, status, after: query.after()?, limit: limit + 1 };
     let mut engines = app.store.fleet(&asked)?;
     let shown = usize::try_from(limit).unwrap_or(usize::MAX);
     let more = engines.len() > shown;
@@ -91,7 +91,7 @@ fn page(app: &App, reader: &Principal, query: &Query, today: NaiveDate) -> Resul
         let limit = query.get("limit").map(|_| limit.to_string());
         address(kept_day, status, &[("after", Some(after)), ("limit", limit)])
     });
-    let counts = app.store.fleet_counts(as_of, shop)?;
+    let counts = app.store.fleet_counts(as_of, sight)?;
     let total = counts.iter().map(|(_, count)| count).sum();
     let listed = status.map_or(total, |it| count_of(&counts, it));
     let what = status.map_or_else(String::new, |it| format!(", {}", it.printed()));

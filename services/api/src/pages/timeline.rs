@@ -88,7 +88,11 @@ impl Names<'_> {
             return Ok(name.clone());
         }
         let party = self.store.party(id)?;
-        let name = party.map_or_else(|| format!("party ending {}", short_id(id.0)), |it| it.name);
+        let name = match party {
+            None => format!("party ending {}", short_id(id.0)),
+            Some(it) if it.erased_on.is_some() => format!("erased, ending {}", short_id(id.0)),
+            Some(it) => it.name,
+        };
         self.known.insert(id, name.clone());
         Ok(name)
     }
@@ -126,6 +130,7 @@ const fn kind(content: &Content) -> &'static str {
         Content::ComponentRegistered(_) => "part registered",
         Content::Ownership(_) => "belongs to",
         Content::Custody(_) => "in the care of",
+        Content::Erased(_) => "name and address erased",
         Content::EngineRemoved(_) => "engine removed",
         Content::EngineInstalled(_) => "engine installed",
         Content::ComponentRemoved(_) => "part removed",
@@ -197,6 +202,7 @@ fn details(content: &Content) -> Vec<String> {
             code.into_iter().chain(lot).chain(it.overhauled.map(papers)).collect()
         }
         Content::Inspection(it) => inspection(it),
+        Content::Custody(it) => it.until.map(|day| format!("until {day}")).into_iter().collect(),
         Content::Preserved(it) => it.until.map(good_until).into_iter().collect(),
         Content::Concession(it) => {
             let item = at_place(it.item.as_str(), it.position.as_ref());

@@ -1,9 +1,12 @@
 //! Owners and workshops. Their names and addresses are personal: they travel beside the fact.
 
-use super::{Context, NAME_CHARS_MAX, UNDATED, entry};
+use super::{Context, NAME_CHARS_MAX, NOTE_CHARS_MAX, UNDATED, end, entry};
 use crate::read::{Fields, Value};
-use gudgeon_life::fact::{Content, Custody, Entry, Host, Ownership, PartyRegistered, PartyRole};
+use gudgeon_life::fact::{
+    Content, Custody, Entry, Erased, Host, Ownership, PartyRegistered, PartyRole,
+};
 use gudgeon_life::ids::{EngineId, PartyId};
+use std::collections::BTreeSet;
 
 /// Characters in an e-mail address (RFC 5321 section 4.5.3.1.3 allows a path of 256 with its brackets).
 const EMAIL_CHARS_MAX: usize = 254;
@@ -33,10 +36,29 @@ pub(crate) fn ownership(of: Host, fields: &Fields<'_>, context: &Context) -> Opt
     context.dated(fields, owner.map(|owner| Content::Ownership(Ownership { of, owner })))
 }
 
-/// `{on, shop}`.
+/// `{on, shop, until?}`.
 pub(crate) fn custody(engine: EngineId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
+    let on = context.day(fields.required("on"));
     let shop = fields.required("shop").and_then(|it| it.uid()).map(PartyId);
-    context.dated(fields, shop.map(|shop| Content::Custody(Custody { engine, shop })))
+    let until = end(fields.optional("until"), on);
+    let says = shop.map(|shop| Content::Custody(Custody { engine, shop, until }));
+    entry(fields, on, says)
+}
+
+/// `{on, reason?}`, and `notes?: true` for an owner. Which facts it takes is found when it is stored.
+pub(crate) fn erasure(
+    party: PartyId,
+    role: PartyRole,
+    fields: &Fields<'_>,
+    context: &Context,
+) -> Option<Entry> {
+    let notes = match role {
+        PartyRole::Owner => fields.optional("notes").and_then(|it| it.flag()).unwrap_or(false),
+        PartyRole::Shop => false,
+    };
+    context.private(fields.optional("reason"), NOTE_CHARS_MAX);
+    let says = Content::Erased(Erased { party, notes, facts: BTreeSet::new() });
+    context.dated(fields, Some(says))
 }
 
 /// Whether a text can be an e-mail address: one `@` with something on both sides, plain ASCII, no space.

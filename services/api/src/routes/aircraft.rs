@@ -13,18 +13,18 @@ use serde_json::json;
 /// The aircraft with its meter, its owner and the engines now in it.
 pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = AircraftId(call.uid("id")?);
-    let app = call.app.clone();
+    let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
         let (store, stream) = (&app.store, Stream::aircraft(id));
         let known = store.stream_known(stream)?;
-        if !known || !access::sees(store, &reader.0, stream)? {
+        if !known || !access::sees(store, &reader.0, today, stream)? {
             return Err(Problem::not_found("aircraft"));
         }
         let history = store.history_of(stream)?;
         let state = history.aircraft(id);
         let in_it = history.engines.iter().filter(|(_, engine)| engine.aircraft == Some(id));
         let in_it: Vec<_> = in_it.map(|(engine, _)| *engine).collect();
-        let engines = access::visible(store, &reader.0, &in_it)?;
+        let engines = access::visible(store, &reader.0, today, &in_it)?;
         let registered = store
             .fact(FactId(id.0))?
             .filter(|stored| matches!(stored.fact.entry.content, Content::AircraftRegistered(_)));

@@ -17,7 +17,7 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     let body = web::block(move || {
         let (store, stream) = (&app.store, Stream::component(id));
         let known = store.stream_known(stream)?;
-        if !known || !access::sees(store, &reader.0, stream)? {
+        if !known || !access::sees(store, &reader.0, today, stream)? {
             return Err(Problem::not_found("component"));
         }
         let history = store.history_of(stream)?;

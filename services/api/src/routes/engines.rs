@@ -7,11 +7,9 @@ use crate::answers::engines::EngineOut;
 use crate::answers::lines::{LineOut, worst_first};
 use crate::answers::{json, records};
 use crate::app::App;
-use crate::auth::{Operator, Reader};
+use crate::auth::Reader;
 use crate::call::Call;
-use crate::problem::Problem;
-use crate::requests::parties;
-use crate::write::post;
+use crate::problem::{Kind, Problem};
 use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
@@ -22,18 +20,12 @@ use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal, Stored};
 use serde_json::{Value, json};
 
-pub(super) async fn put_custody(operator: Operator, call: Call) -> Result<HttpResponse, Problem> {
-    let (id, fact) = ids(&call)?;
-    post(call, operator.0, Some(fact), move |fields, context| parties::custody(id, fields, context))
-        .await
-}
-
 /// The engine with its registration.
 pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
-    let app = call.app.clone();
+    let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        let row = access::engine(&app.store, &reader.0, id)?;
+        let row = access::engine(&app.store, &reader.0, today, id)?;
         let registered = app
             .store
             .fact(FactId(id.0))?
@@ -50,16 +42,21 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
 /// What is due on the engine, worst first, with the working of every line.
 pub(super) async fn get_due(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
-    let as_of = call.query(&["as_of"])?.as_of(call.today())?;
+    let today = call.today();
+    let as_of = call.query(&["as_of"])?.as_of(today)?;
     let app = call.app.clone();
-    let body = web::block(move || due(&app, &reader.0, id, as_of)).await??;
+    let body = web::block(move || {
+        let row = access::engine(&app.store, &reader.0, today, id)?;
+        due(&app, &row, as_of)
+    })
+    .await??;
     Ok(HttpResponse::Ok().json(body))
 }
 
-fn due(app: &App, principal: &Principal, id: EngineId, as_of: NaiveDate) -> Result<Value, Problem> {
-    let row = access::engine(&app.store, principal, id)?;
+fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
+    let id = row.engine;
     let history = app.store.history_of(Stream::engine(id))?;
-    let engine_type = app.counted_type_of(&row)?;
+    let engine_type = app.counted_type_of(row)?;
     let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     let lines = worst_first(lines, as_of).into_iter().map(|line| {
         let words = engine_type.as_ref().map(|it| working(&history, id, it, &line, as_of));
@@ -68,7 +65,7 @@ fn due(app: &App, principal: &Principal, id: EngineId, as_of: NaiveDate) -> Resu
     let basis = history.engine(id).and_then(|engine| engine.basis);
     Ok(json!({
         "as_of": as_of.to_string(),
-        "engine": json(&EngineOut::from(&row)),
+        "engine": json(&EngineOut::from(row)),
         "basis": basis.map(gudgeon_life::hours::Basis::word),
         "engine_type": engine_type.as_ref().map(|it| json!({
             "name": it.name.as_str(),
@@ -76,7 +73,7 @@ fn due(app: &App, principal: &Principal, id: EngineId, as_of: NaiveDate) -> Resu
             "invented": it.invented,
             "digest": row.type_digest.map(hex),
         })),
-        "programme": app.version_of(&row)?.map(|active| programme(&row, &active)),
+        "programme": app.version_of(row)?.map(|active| programme(row, &active)),
         "entered_up_to": engine_type.as_ref().map(|it| it.entered_up_to.to_string()),
         "conflicts": history.conflicts_of(id).into_iter().map(coded).map(|it| json(&it)).collect::<Vec<_>>(),
         "lines": json(&lines.collect::<Vec<_>>()),
@@ -97,17 +94,19 @@ fn programme(row: &EngineRow, active: &ActiveVersion) -> Value {
 /// Every record that bears on the engine, in order of day, with what contradicts.
 pub(super) async fn get_history(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
-    let app = call.app.clone();
+    let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        access::engine(&app.store, &reader.0, id)?;
+        let Some(mut facts) = records_for(&app, &reader.0, today, id)? else {
+            return Err(Problem::not_found("engine"));
+        };
+        let seen = access::sees(&app.store, &reader.0, today, Stream::engine(id))?;
         let history = app.store.history_of(Stream::engine(id))?;
-        let mut facts = records_about(&app, id)?;
         facts.sort_by_key(|stored| {
             let entry = &stored.fact.entry;
             (entry.on, entry.order_in_day, stored.received_at, stored.fact.id)
         });
-        let conflicts = history.conflicts_of(id).into_iter().map(coded);
-        Ok::<_, Problem>(json!({
+        let conflicts = history.conflicts_of(id).into_iter().filter(|_| seen).map(coded);
+        Ok(json!({
             "engine": id.to_string(),
             "records": facts.iter().map(records::record).collect::<Vec<_>>(),
             "conflicts": conflicts.map(|it| json(&it)).collect::<Vec<_>>(),
@@ -115,6 +114,25 @@ pub(super) async fn get_history(reader: Reader, call: Call) -> Result<HttpRespon
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))
+}
+
+/// The records that a reader may see: all of them, or those that a workshop posted itself while it held the
+/// engine; `None` where that is nothing.
+fn records_for(
+    app: &App,
+    principal: &Principal,
+    today: NaiveDate,
+    id: EngineId,
+) -> Result<Option<Vec<Stored>>, Problem> {
+    match access::engine(&app.store, principal, today, id) {
+        Ok(_) => records_about(app, id).map(Some),
+        Err(problem) if problem.kind == Kind::NOT_FOUND => {
+            let mut facts = app.store.facts_of(Stream::engine(id))?;
+            facts.retain(|stored| access::is_own(principal, stored));
+            Ok(Some(facts).filter(|facts| !facts.is_empty()))
+        }
+        Err(problem) => Err(problem),
+    }
 }
 
 /// The facts of the engine, of every aircraft it was in, and of the parts now fitted to it.
@@ -138,7 +156,7 @@ pub(super) async fn get_components(reader: Reader, call: Call) -> Result<HttpRes
     let id = EngineId(call.uid("id")?);
     let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        access::engine(&app.store, &reader.0, id)?;
+        access::engine(&app.store, &reader.0, today, id)?;
         let history = app.store.history_of(Stream::engine(id))?;
         let fitted = history.fitted_to(id);
         let parts = fitted.iter().filter_map(|part| ComponentOut::new(&history, *part, today));
@@ -149,8 +167,4 @@ pub(super) async fn get_components(reader: Reader, call: Call) -> Result<HttpRes
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))
-}
-
-fn ids(call: &Call) -> Result<(EngineId, FactId), Problem> {
-    Ok((EngineId(call.uid("id")?), FactId(call.uid("fact")?)))
 }

@@ -21,7 +21,7 @@ pub(super) async fn engines(reader: Reader, call: Call) -> Result<HttpResponse, 
     let query = call.query(&["after", "limit"])?;
     let query = FleetQuery {
         as_of: call.today(),
-        shop: access::narrowed_to(&reader.0)?,
+        sight: access::narrowed_to(&reader.0, call.today())?,
         status: None,
         after: query.after()?,
         limit: query.limit()?,
@@ -41,7 +41,7 @@ pub(super) async fn due(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     let asked = call.query(&["as_of", "status", "after", "limit"])?;
     let query = FleetQuery {
         as_of: asked.as_of(call.today())?,
-        shop: access::narrowed_to(&reader.0)?,
+        sight: access::narrowed_to(&reader.0, call.today())?,
         status: asked.status()?,
         after: asked.after()?,
         limit: asked.limit()?,
@@ -54,7 +54,7 @@ pub(super) async fn due(reader: Reader, call: Call) -> Result<HttpResponse, Prob
         for (key, line) in app.store.due_lines(&keys)? {
             lines.entry(key).or_default().push(line);
         }
-        let counts = app.store.fleet_counts(query.as_of, query.shop)?;
+        let counts = app.store.fleet_counts(query.as_of, query.sight)?;
         Ok::<_, Problem>((rows, lines, counts))
     })
     .await??;

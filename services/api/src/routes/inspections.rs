@@ -38,14 +38,14 @@ pub(super) async fn post_amendment(writer: Writer, call: Call) -> Result<HttpRes
 /// version that another supersedes stays readable.
 pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = FactId(call.uid("id")?);
-    let app = call.app.clone();
+    let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
         let store = &app.store;
         let stored = store
             .fact(id)?
             .filter(|stored| matches!(stored.fact.entry.content, Content::Inspection(_)));
         let stored = stored.ok_or_else(|| Problem::not_found("inspection"))?;
-        if !access::sees(store, &reader.0, stored.stream)? {
+        if !access::sees_record(store, &reader.0, today, &stored)? {
             return Err(Problem::not_found("inspection"));
         }
         let facts = store.facts_of(stored.stream)?;

@@ -4,6 +4,8 @@ mod aircraft;
 mod components;
 mod engine_types;
 mod engines;
+mod erasures;
+mod export;
 mod fleet;
 mod inspections;
 mod parties;
@@ -47,9 +49,12 @@ fn of_parties() -> Vec<Endpoint> {
     endpoints! {
         "/v1/shops/{id}" => PUT said::put_shop, GET parties::get_shop;
         "/v1/shops/{id}/amendments/{fact}" => PUT said::amend_shop;
+        "/v1/shops/{id}/erasures/{fact}" => PUT erasures::put_of_shop;
         "/v1/shops/{id}/keys" => POST parties::post_key;
         "/v1/owners/{id}" => PUT said::put_owner, GET parties::get_owner;
         "/v1/owners/{id}/amendments/{fact}" => PUT said::amend_owner;
+        "/v1/owners/{id}/erasures/{fact}" => PUT erasures::put_of_owner;
+        "/v1/owners/{id}/export" => GET export::get;
     }
 }
 
@@ -78,7 +83,8 @@ fn of_engines() -> Vec<Endpoint> {
         "/v1/engines/{id}/amendments/{fact}" => PUT said::amend_engine;
         "/v1/engines/{id}/ownerships/{fact}" => PUT said::put_engine_ownership;
         "/v1/engines/{id}/ownerships/{root}/amendments/{fact}" => PUT said::amend_engine_ownership;
-        "/v1/engines/{id}/custody/{fact}" => PUT engines::put_custody;
+        "/v1/engines/{id}/custody/{fact}" => PUT said::put_custody;
+        "/v1/engines/{id}/custody/{root}/amendments/{fact}" => PUT said::amend_custody;
         "/v1/engines/{id}/installations/{fact}" => PUT said::put_installation;
         "/v1/engines/{id}/installations/{root}/amendments/{fact}" => PUT said::amend_installation;
         "/v1/engines/{id}/removals/{fact}" => PUT said::put_engine_removal;

@@ -2,45 +2,56 @@
 
 use crate::access;
 use crate::answers::{instant, records};
+use crate::app::App;
 use crate::auth::{Operator, Reader, mint_key};
 use crate::call::Call;
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 use crate::read::{self, Found};
 use crate::requests::NAME_CHARS_MAX;
 use actix_web::{HttpResponse, web};
 use gudgeon_life::fact::{Content, PartyRole, Stream};
 use gudgeon_life::ids::{FactId, PartyId};
 use gudgeon_store::{NewKey, Role, Stored};
-use serde_json::json;
+use serde_json::{Value, json};
 
 /// A shop; another shop sees nothing of it.
 pub(super) async fn get_shop(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = PartyId(call.uid("id")?);
     let app = call.app.clone();
-    let record = web::block(move || {
-        let own = access::narrowed_to(&reader.0)?.is_none_or(|shop| shop == id);
+    let body = web::block(move || {
+        let own = access::shop(&reader.0)?.is_none_or(|shop| shop == id);
         let stored = app.store.fact(FactId(id.0))?.filter(|_| own);
-        registered(stored, PartyRole::Shop).ok_or_else(|| Problem::not_found("shop"))
+        let record = registered(stored, PartyRole::Shop);
+        answer(&app, id, &record.ok_or_else(|| Problem::not_found("shop"))?)
     })
     .await??;
-    Ok(HttpResponse::Ok().json(json!({ "record": records::record(&record) })))
+    Ok(HttpResponse::Ok().json(body))
 }
 
 /// An owner. A shop sees those whom it registered, and those of its engines.
 pub(super) async fn get_owner(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = PartyId(call.uid("id")?);
-    let app = call.app.clone();
-    let record = web::block(move || {
+    let (app, today) = (call.app.clone(), call.today());
+    let body = web::block(move || {
         let stored = registered(app.store.fact(FactId(id.0))?, PartyRole::Owner)
             .ok_or_else(|| Problem::not_found("owner"))?;
         let engines = app.store.engines_of_owners(&[id])?;
         let engines: Vec<_> = engines.iter().map(|row| row.engine).collect();
-        let seen = access::sees(&app.store, &reader.0, Stream::party(id))?
-            || !access::visible(&app.store, &reader.0, &engines)?.is_empty();
-        if seen { Ok(stored) } else { Err(Problem::not_found("owner")) }
+        let seen = access::sees(&app.store, &reader.0, today, Stream::party(id))?
+            || !access::visible(&app.store, &reader.0, today, &engines)?.is_empty();
+        if seen { answer(&app, id, &stored) } else { Err(Problem::not_found("owner")) }
     })
     .await??;
-    Ok(HttpResponse::Ok().json(json!({ "record": records::record(&record) })))
+    Ok(HttpResponse::Ok().json(body))
+}
+
+/// A registration as it was posted, without what was erased.
+fn answer(app: &App, id: PartyId, record: &Stored) -> Result<Value, Problem> {
+    let erased_on = app.store.party(id)?.and_then(|party| party.erased_on);
+    Ok(json!({
+        "record": records::record(record),
+        "erased_on": erased_on.map(|day| day.to_string()),
+    }))
 }
 
 /// `{label}`: a new key of a shop, shown this once.
@@ -58,6 +69,9 @@ pub(super) async fn post_key(_: Operator, call: Call) -> Result<HttpResponse, Pr
     web::block(move || {
         registered(app.store.fact(FactId(id.0))?, PartyRole::Shop)
             .ok_or_else(|| Problem::not_found("shop"))?;
+        if app.store.party(id)?.is_some_and(|shop| shop.erased_on.is_some()) {
+            return Err(Problem::new(Kind::ERASED, "an erased workshop gets no keys"));
+        }
         app.store.add_key(&NewKey {
             hash,
             role: Role::Shop,
@@ -73,7 +87,7 @@ pub(super) async fn post_key(_: Operator, call: Call) -> Result<HttpResponse, Pr
 }
 
 /// A stored fact, if it registers a party of this role.
-fn registered(stored: Option<Stored>, role: PartyRole) -> Option<Stored> {
+pub(super) fn registered(stored: Option<Stored>, role: PartyRole) -> Option<Stored> {
     stored.filter(|stored| {
         matches!(&stored.fact.entry.content, Content::PartyRegistered(it) if it.role == role)
     })

@@ -78,6 +78,7 @@ records! {
     put_installation, amend_installation: Writer, EngineId, engines::installed;
     put_engine_removal, amend_engine_removal: Writer, EngineId, engines::removed;
     put_preservation, amend_preservation: Writer, EngineId, happenings::preserved;
+    put_custody, amend_custody: Inspector, EngineId, parties::custody;
     put_concession, amend_concession: Inspector, EngineId, happenings::concession;
     put_maker_restart, amend_maker_restart: Operator, EngineId, happenings::restarted;
     put_fitting, amend_fitting: Writer, ComponentId, components::fitted;

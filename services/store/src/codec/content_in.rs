@@ -9,10 +9,10 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding, Host,
-    Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
-    Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated, Reading, Recheck,
-    Stream, StreamKind, WorkDone,
+    EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding,
+    Host, Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged,
+    OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated,
+    Reading, Recheck, Stream, StreamKind, WorkDone,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{

@@ -3,8 +3,8 @@
 use super::fields::{day, digest, hours, list, object, opt, text, uid, whole};
 use gudgeon_life::fact::{
     Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
-    EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark, Measurement,
-    Papers, PartyRole, Recheck, Stream, StreamKind, WorkDone,
+    EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark,
+    Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, WorkDone,
 };
 use gudgeon_life::ids::FactId;
 use serde_json::Value;

@@ -7,9 +7,9 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host, Inspection,
-    InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope, Ownership,
-    Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host,
+    Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
+    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
