@@ -94,8 +94,7 @@ pub(crate) fn scrub(conn: &mut AnyConn) -> QueryResult<bool> {
             // https://www.sqlite.org/pragma.html#pragma_wal_checkpoint: the first column is 1 when it was
             // kept from finishing.
             let done: Checkpoint =
-                diesel::sql_query("SELECT busy FROM pragma_wal_checkpoint('TRUNCATE')")
-                    .get_result(conn)?;
+                diesel::sql_query("PRAGMA wal_checkpoint(TRUNCATE)").get_result(conn)?;
             Ok(done.busy == 0)
         }
         AnyConn::Postgres(_) => Ok(true),

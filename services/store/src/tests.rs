@@ -2,7 +2,9 @@
 
 mod appends;
 mod chains;
+mod custody;
 mod databases;
+mod erasures;
 mod files;
 mod fleet;
 mod graphs;

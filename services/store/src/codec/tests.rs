@@ -190,7 +190,7 @@ fn contents() -> Vec<Content> {
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: None }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: Some(day("2026-06-30")) }),
-        Content::Erased(Erased { party: PARTY, notes: false, facts: BTreeSet::new() }),
+        Content::Erased(Erased { party: PARTY, notes: false, facts: [].into() }),
         Content::Erased(Erased { party: PARTY, notes: true, facts: [FactId(UID)].into() }),
         Content::EngineRemoved(EngineRemoved { engine: ENGINE, meter: METER }),
         Content::EngineInstalled(EngineInstalled {

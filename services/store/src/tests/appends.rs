@@ -1,11 +1,11 @@
 //! Appending facts: once, twice, in any order, by two at once.
 
 use super::sample::{
-    Bench, DIGEST, NOW, Programme, activated, aircraft, amended, day, engine, fact, hours,
-    inspected, owner, party, post, read, registered, story, uid,
+    Bench, DIGEST, NOW, Programme, activated, aircraft, amended, day, engine, hours, inspected,
+    owner, party, post, read, registered, story, uid,
 };
 use crate::{Appended, EngineRow, Post, Store, StoreError, Texts};
-use gudgeon_life::fact::{Content, Custody, Fact, Host, Stream};
+use gudgeon_life::fact::{Host, Stream};
 use gudgeon_life::ids::FactId;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
@@ -163,23 +163,6 @@ fn an_amendment_may_come_before_what_it_amends() {
     // 12 months after the corrected day of release.
     let (_, lines) = state(&bench.store);
     assert_eq!(lines.first().and_then(DueLine::due_on), Some(day("2027-02-11")));
-}
-
-#[test]
-fn a_workshop_sees_what_it_began_or_was_given() {
-    let bench = Bench::with_type();
-    let post_by = |fact: Fact, by: u8| {
-        let post = Post { by: Some(party(by)), ..post(fact) };
-        bench.store.append(&post, &Programme).expect("stored")
-    };
-    let sees = |shop: u8| bench.store.may_see(party(shop), engine(1)).expect("readable");
-    post_by(registered(1, "2026-01-01", 1, "1000"), 90);
-    post_by(inspected(2, "2026-02-01", 1, "532.5"), 91);
-    assert_eq!((sees(90), sees(91), sees(92)), (true, false, false));
-    let given = Custody { engine: engine(1), shop: party(92) };
-    bench.append(fact(3, "2025-06-01", Content::Custody(given)));
-    assert_eq!((sees(90), sees(91), sees(92)), (true, false, true));
-    assert_eq!(state(&bench.store).0.custodian, Some(party(92)));
 }
 
 #[test]

@@ -4,7 +4,7 @@ use super::sample::{
     Bench, Programme, aircraft_registered, day, engine, inspected, installed, party, post,
     registered,
 };
-use crate::{FleetQuery, Post};
+use crate::{FleetQuery, Post, Sight};
 use gudgeon_life::ids::EngineId;
 use gudgeon_life::status::Status;
 
@@ -29,7 +29,11 @@ fn fleet() -> Bench {
 }
 
 fn query() -> FleetQuery {
-    FleetQuery { as_of: day("2026-06-01"), shop: None, status: None, after: None, limit: 2 }
+    FleetQuery { as_of: day("2026-06-01"), sight: None, status: None, after: None, limit: 2 }
+}
+
+fn sight(shop: u8) -> Sight {
+    Sight { shop: party(shop), on: day("2026-06-01") }
 }
 
 /// Statuses and engines of a page, and where the next one begins.
@@ -56,9 +60,9 @@ fn a_status_and_a_workshop_narrow_it() {
     let bench = fleet();
     let not_due = FleetQuery { status: Some(Status::NotDue), ..query() };
     assert_eq!(page(&bench, not_due).0, [(Status::NotDue, engine(2)), (Status::NotDue, engine(4))]);
-    let odd = FleetQuery { shop: Some(party(91)), ..query() };
+    let odd = FleetQuery { sight: Some(sight(91)), ..query() };
     assert_eq!(page(&bench, odd).0, [(Status::Overdue, engine(1)), (Status::ComingDue, engine(3))]);
-    let even = bench.store.fleet_counts(day("2026-06-01"), Some(party(90)));
+    let even = bench.store.fleet_counts(day("2026-06-01"), Some(sight(90)));
     assert_eq!(even.expect("readable"), [(Status::NotDue, 2)]);
 }
 

@@ -6,9 +6,9 @@ use gudgeon_databases::Database;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
 use gudgeon_life::fact::{
-    AircraftRegistered, Amendment, ComponentFitted, ComponentRegistered, Content, EngineInstalled,
-    EngineRegistered, Entry, Fact, Host, Inspection, InspectionReading, Ownership, PartyRegistered,
-    PartyRole, ProgrammeActivated, Reading, Stream, WorkDone,
+    AircraftRegistered, Amendment, ComponentFitted, ComponentRegistered, Content, Custody,
+    EngineInstalled, EngineRegistered, Entry, Fact, Host, Inspection, InspectionReading, Ownership,
+    PartyRegistered, PartyRole, ProgrammeActivated, Reading, Stream, WorkDone,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
@@ -221,6 +221,12 @@ pub(super) fn owned(id: u8, on: &str, of: Host, owner: u8) -> Fact {
 pub(super) fn owner(id: u8, n: u8) -> Fact {
     let content = PartyRegistered { party: party(n), role: PartyRole::Owner };
     fact(id, "2026-01-01", Content::PartyRegistered(content))
+}
+
+/// That a workshop may see an engine, from a day until a last one.
+pub(super) fn given(id: u8, on: &str, n: u8, shop: u8, until: Option<&str>) -> Fact {
+    let custody = Custody { engine: engine(n), shop: party(shop), until: until.map(day) };
+    fact(id, on, Content::Custody(custody))
 }
 
 pub(super) fn belt(id: u8, on: &str, n: u8) -> Fact {

@@ -34,7 +34,7 @@ fn facts() -> Vec<Fact> {
         facts.push(belt(id(), "2025-01-01", 60 + n));
         facts.push(fitted(id(), "2025-02-01", 60 + n, Host::Engine(engine(n))));
         facts.push(fitted(id(), "2025-07-01", 60 + n, Host::Aircraft(aircraft(50 + n % 3))));
-        let custody = Custody { engine: engine(n), shop: party(90) };
+        let custody = Custody { engine: engine(n), shop: party(90), until: None };
         facts.push(fact(id(), "2025-03-01", Content::Custody(custody)));
     }
     facts

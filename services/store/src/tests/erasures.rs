@@ -1,0 +1,258 @@
+//! Erasing people: nothing of the words is left in the database, and every chain still holds.
+
+use super::sample::{
+    Bench, NOW, Programme, aircraft, aircraft_registered, amended, day, engine, fact, inspected,
+    installed, owned, owner, party, post, read, registered, uid,
+};
+use crate::{Appended, ChainFault, NewKey, NewReport, Post, ReportState, Role, Texts};
+use diesel::connection::SimpleConnection;
+use diesel::prelude::*;
+use diesel::sql_types::Text;
+use gudgeon_databases::Kind;
+use gudgeon_life::fact::{Content, Erased, Fact, Host, PartyRegistered, PartyRole, Stream};
+use gudgeon_life::ids::FactId;
+use std::collections::BTreeSet;
+
+/// Words that stand nowhere else.
+const NAME: &str = "Ermintrude Quillfeather";
+const EMAIL: &str = "ermintrude@quillfeather.example";
+const LATER_NAME: &str = "Ermintrude Plumtree";
+const NOTE: &str = "the owner coughs a lot";
+const RELEASED_BY: &str = "B. Inspector";
+const PERSONAL: [&str; 5] =
+    ["Ermintrude", "Quillfeather", "quillfeather.example", "Plumtree", "coughs"];
+
+fn told(fact: Fact, texts: &[(&str, &str)]) -> Post {
+    let private = texts.iter().map(|(at, text)| ((*at).to_owned(), (*text).to_owned())).collect();
+    Post { texts: Texts { private, ..Texts::default() }, ..post(fact) }
+}
+
+fn append(bench: &Bench, post: &Post) -> Appended {
+    bench.store.append(post, &Programme).expect("stored")
+}
+
+fn erased(id: u8, n: u8, notes: bool) -> Post {
+    let content = Erased { party: party(n), notes, facts: BTreeSet::new() };
+    told(fact(id, "2026-11-25", Content::Erased(content)), &[("/reason", "asked for it")])
+}
+
+/// The registration of owner 70.
+fn registration() -> Post {
+    told(owner(70, 70), &[("/name", NAME), ("/email", EMAIL)])
+}
+
+/// Owner 70 with an amended name, two mails, and engine 1 in their aircraft from 1 January to 1 June 2026: one
+/// inspection with a note and a release and one with a release alone in that time, one with a note after it.
+fn story() -> Bench {
+    let bench = Bench::with_type();
+    append(&bench, &registration());
+    let again = amended(71, 70, Stream::party(party(70)), Some(owner(70, 70)));
+    append(&bench, &told(again, &[("/reason", "married"), ("/record/name", LATER_NAME)]));
+    bench.append(registered(1, "2026-01-01", 1, "1000"));
+    bench.append(aircraft_registered(2, "2026-01-01", 50));
+    bench.append(installed(3, "2026-01-01", 1, 50, "500"));
+    bench.append(owned(4, "2026-01-01", Host::Aircraft(aircraft(50)), 70));
+    bench.append(owned(5, "2026-06-01", Host::Aircraft(aircraft(50)), 72));
+    let release = ("/release/by", RELEASED_BY);
+    append(&bench, &told(inspected(6, "2026-02-01", 1, "510"), &[("/note", NOTE), release]));
+    append(&bench, &told(inspected(7, "2026-03-01", 1, "520"), &[release]));
+    append(&bench, &told(inspected(8, "2026-07-01", 1, "530"), &[("/note", "a later note")]));
+    for (week, state) in [("2026-W47", ReportState::Delivered), ("2026-W48", ReportState::Queued)] {
+        let mail = NewReport {
+            recipient: party(70),
+            kind: "owner",
+            week,
+            as_of: day("2026-11-25"),
+            message_id: "<1@example.invalid>",
+            to_name: LATER_NAME,
+            to_address: EMAIL,
+            subject: "For Ermintrude",
+            text: "Dear Ermintrude",
+            html: "<p>Dear Ermintrude</p>",
+            composed_at: NOW,
+        };
+        assert!(bench.store.queue_report(&mail).expect("queued"));
+        if state == ReportState::Delivered {
+            let queued = bench.store.reports_to_deliver(0, 9).expect("readable");
+            assert!(bench.store.report_delivered(queued[0].key, NOW).expect("an answer"));
+        }
+    }
+    bench
+}
+
+#[derive(QueryableByName)]
+struct Line {
+    #[diesel(sql_type = Text)]
+    line: String,
+}
+
+/// Everything that the database keeps, as bytes: of a file, the file and what lies beside it; of a server,
+/// every row of every table as text, whose binary columns are hexadecimal.
+fn raw(bench: &Bench) -> Vec<u8> {
+    match bench.database.kind() {
+        Kind::Sqlite => {
+            let files = std::fs::read_dir(bench.database.folder()).expect("a folder");
+            files.flat_map(|it| std::fs::read(it.expect("a file").path()).expect("bytes")).collect()
+        }
+        Kind::Postgres => {
+            let lines = |sql: &str| -> Vec<String> {
+                let load = |conn: &mut _| Ok(diesel::sql_query(sql).load::<Line>(conn)?);
+                let lines = bench.store.read(load).expect("readable");
+                lines.into_iter().map(|it| it.line).collect()
+            };
+            let tables =
+                lines("SELECT tablename::text AS line FROM pg_tables WHERE schemaname = 'public'");
+            assert!(tables.len() > 12, "{tables:?}");
+            let rows = tables
+                .iter()
+                .flat_map(|table| lines(&format!("SELECT t::text AS line FROM \"{table}\" AS t")));
+            rows.collect::<Vec<String>>().join("\n").into_bytes()
+        }
+    }
+}
+
+/// Those of the words that stand in the database, as they are or in hexadecimal.
+fn left<'a>(bench: &Bench, words: &[&'a str]) -> Vec<&'a str> {
+    let raw = raw(bench);
+    let holds = |needle: &[u8]| raw.windows(needle.len()).any(|it| it == needle);
+    let hex = |word: &str| word.bytes().map(|byte| format!("{byte:02x}")).collect::<String>();
+    let found = |word: &&&str| holds(word.as_bytes()) || holds(hex(word).as_bytes());
+    words.iter().filter(found).copied().collect()
+}
+
+fn verified(bench: &Bench) -> Vec<Result<i64, ChainFault>> {
+    let streams = bench.store.streams(0, 100).expect("readable");
+    let verify = |(_, stream): &(i64, Stream)| bench.store.verify_chain(*stream).expect("readable");
+    streams.iter().map(verify).collect()
+}
+
+fn taken(appended: &Appended) -> Vec<FactId> {
+    let (Appended::Created(stored) | Appended::Same(stored) | Appended::Differs(stored)) = appended;
+    match &stored.fact.entry.content {
+        Content::Erased(it) => it.facts.iter().copied().collect(),
+        other => panic!("no erasure: {other:?}"),
+    }
+}
+
+fn facts(ids: &[u8]) -> Vec<FactId> {
+    ids.iter().map(|id| FactId(uid(*id))).collect()
+}
+
+#[test]
+fn no_erased_word_is_left_and_every_chain_holds() {
+    let bench = story();
+    assert_eq!(left(&bench, &PERSONAL), PERSONAL, "the words are found where they are");
+    let appended = bench.store.erase(&erased(200, 70, true), &Programme).expect("erased");
+    assert!(matches!(appended, Appended::Created(_)), "{appended:?}");
+    assert_eq!(taken(&appended), facts(&[6, 70, 71]));
+    assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
+    // Another's word, a later owner's note and the reason stay.
+    let others = [RELEASED_BY, "a later note", "asked for it"];
+    assert_eq!(left(&bench, &others), others);
+    assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
+}
+
+#[test]
+fn without_notes_only_what_is_told_of_the_person_goes() {
+    let bench = story();
+    let appended = bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
+    assert_eq!(taken(&appended), facts(&[70, 71]));
+    assert_eq!(left(&bench, &PERSONAL), ["coughs"]);
+    assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
+}
+
+#[test]
+fn what_rests_on_a_person_says_that_they_were_erased() {
+    let bench = story();
+    bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
+    let row = bench.store.party(party(70)).expect("readable").expect("it is there");
+    assert_eq!((row.name.as_str(), row.email, row.erased_on), ("", None, Some(day("2026-11-25"))));
+    assert_eq!(bench.store.reports_to_deliver(0, 9).expect("readable"), []);
+    let mails = bench.store.reports_of(party(70), 0, 9).expect("readable");
+    let states: Vec<ReportState> = mails.iter().map(|it| it.state).collect();
+    assert_eq!(states, [ReportState::Delivered, ReportState::Withdrawn]);
+    // SHA-256 of "gudgeon/mail/v1", a zero, and the three parts, each after its length in eight bytes; by
+    // hashlib of Python.
+    let digest = "4fabc7c7";
+    let found: String = mails[0].digest.iter().take(4).map(|it| format!("{it:02x}")).collect();
+    assert_eq!(found, digest);
+}
+
+#[test]
+fn erased_text_never_comes_back() {
+    let bench = story();
+    bench.store.erase(&erased(200, 70, true), &Programme).expect("erased");
+    assert!(matches!(append(&bench, &registration()), Appended::Same(_)));
+    let once_more = amended(72, 70, Stream::party(party(70)), Some(owner(70, 70)));
+    let again = append(&bench, &told(once_more, &[("/record/name", NAME)]));
+    let Appended::Created(stored) = again else { panic!("{again:?}") };
+    assert!(stored.texts.private.is_empty(), "{stored:?}");
+    assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
+    assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
+    // The same erasure again is the same; another one under its id is not.
+    let same = bench.store.erase(&erased(200, 70, true), &Programme).expect("an answer");
+    assert!(matches!(same, Appended::Same(_)), "{same:?}");
+    let other = bench.store.erase(&erased(200, 70, false), &Programme).expect("an answer");
+    assert!(matches!(other, Appended::Differs(_)), "{other:?}");
+}
+
+// The same posts in another order leave the same: the person is gone, the chain holds.
+#[test]
+fn a_registration_that_comes_after_the_erasure_brings_no_name() {
+    let bench = Bench::new();
+    bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
+    append(&bench, &registration());
+    let row = bench.store.party(party(70)).expect("readable").expect("it is there");
+    assert_eq!((row.name.as_str(), row.erased_on), ("", Some(day("2026-11-25"))));
+    assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
+    assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
+}
+
+#[test]
+fn a_lost_text_is_told_from_an_erased_one() {
+    let bench = story();
+    bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
+    let lost = "DELETE FROM fact_private WHERE body LIKE '%a later note%'";
+    bench.store.write(|conn| Ok(conn.batch_execute(lost)?)).expect("deleted");
+    let faults: Vec<ChainFault> = verified(&bench).into_iter().filter_map(Result::err).collect();
+    let [fault] = faults.as_slice() else { panic!("{faults:?}") };
+    assert!(fault.what.contains("private text is missing"), "{fault}");
+}
+
+#[test]
+fn an_erased_workshop_loses_its_keys() {
+    let bench = Bench::new();
+    let content = PartyRegistered { party: party(90), role: PartyRole::Shop };
+    let shop = fact(90, "2026-01-01", Content::PartyRegistered(content));
+    append(&bench, &told(shop, &[("/name", NAME)]));
+    let key = NewKey {
+        hash: [1; 32],
+        role: Role::Shop,
+        party: Some(party(90)),
+        label: "tablet of Ermintrude",
+        created_at: NOW,
+        expires_at: None,
+    };
+    bench.store.add_key(&key).expect("added");
+    bench.store.erase(&erased(200, 90, false), &Programme).expect("erased");
+    assert_eq!(bench.store.principal(&[1; 32], NOW).expect("readable"), None);
+    assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
+}
+
+// By hand: the aircraft is owner 70's from 1 January up to and without 1 June; the engine is in it all the
+// time, and on its own owner's account from 1 April.
+#[test]
+fn an_owner_owns_from_day_to_day() {
+    let bench = story();
+    bench.append(owned(9, "2026-04-01", Host::Engine(engine(1)), 73));
+    bench.append(read(10, "2026-02-15", Host::Engine(engine(1)), "515"));
+    let owned = bench.store.owned(party(70)).expect("readable");
+    let owned: Vec<_> = owned.iter().map(|it| (it.of, it.from, it.until)).collect();
+    assert_eq!(
+        owned,
+        [
+            (Stream::aircraft(aircraft(50)), day("2026-01-01"), Some(day("2026-06-01"))),
+            (Stream::engine(engine(1)), day("2026-01-01"), Some(day("2026-04-01"))),
+        ]
+    );
+}
