@@ -28,8 +28,9 @@ use std::collections::BTreeSet;
 
 /// How many facts one statement names.
 const FACTS_MAX: usize = 500;
-/// The last names of the places where free text stands. Who released a work, with licence and reference, is
-/// no note: that is another person's word, and what makes the work count.
+/// The last names of the places where free text stands. A record that says beside its facts only who released
+/// the work is left alone: that is another person's word. Beside a note it goes with the note, as both are
+/// under one digest; that the work was released stays a fact.
 const NOTES: [&str; 2] = ["note", "reason"];
 
 impl Store {

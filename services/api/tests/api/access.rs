@@ -25,10 +25,13 @@ const ROWS: &[Row] = &[
     row("PUT /v1/shops/{id}", 401, 403, 403, 422),
     row("GET /v1/shops/{id}", 401, 404, 404, 404),
     row("PUT /v1/shops/{id}/amendments/{fact}", 401, 403, 403, 422),
+    row("PUT /v1/shops/{id}/erasures/{fact}", 401, 403, 403, 422),
     row("POST /v1/shops/{id}/keys", 401, 403, 403, 422),
     row("PUT /v1/owners/{id}", 401, 422, 403, 422),
     row("GET /v1/owners/{id}", 401, 404, 404, 404),
     row("PUT /v1/owners/{id}/amendments/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/owners/{id}/erasures/{fact}", 401, 403, 403, 422),
+    row("GET /v1/owners/{id}/export", 401, 403, 403, 404),
     row("PUT /v1/aircraft/{id}", 401, 422, 403, 422),
     row("GET /v1/aircraft/{id}", 401, 404, 404, 404),
     row("PUT /v1/aircraft/{id}/amendments/{fact}", 401, 422, 403, 422),
@@ -47,7 +50,8 @@ const ROWS: &[Row] = &[
     row("PUT /v1/engines/{id}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/ownerships/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/ownerships/{root}/amendments/{fact}", 401, 422, 403, 422),
-    row("PUT /v1/engines/{id}/custody/{fact}", 401, 403, 403, 422),
+    row("PUT /v1/engines/{id}/custody/{fact}", 401, 403, 422, 422),
+    row("PUT /v1/engines/{id}/custody/{root}/amendments/{fact}", 401, 403, 422, 422),
     row("PUT /v1/engines/{id}/installations/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/installations/{root}/amendments/{fact}", 401, 422, 403, 422),
     row("PUT /v1/engines/{id}/removals/{fact}", 401, 422, 403, 422),
@@ -133,12 +137,12 @@ fn filled(template: &str) -> String {
     path.replace("{slug}", "none").replace("{name}", "none").replace("{digest}", "none")
 }
 
-const ENGINE: &str = "0193a000-0000-7000-8000-0000000000e1";
-const AIRCRAFT: &str = "0193a000-0000-7000-8000-0000000000a1";
-const OWNER: &str = "0193a000-0000-7000-8000-000000000001";
+pub(crate) const ENGINE: &str = "0193a000-0000-7000-8000-0000000000e1";
+pub(crate) const AIRCRAFT: &str = "0193a000-0000-7000-8000-0000000000a1";
+pub(crate) const OWNER: &str = "0193a000-0000-7000-8000-000000000001";
 
 /// An engine of workshop A, in an aircraft that it registered.
-fn shop_a_has_an_engine(server: &Server) {
+pub(crate) fn shop_a_has_an_engine(server: &Server) {
     let put = |path: &str, body: serde_json::Value| {
         let answer = server.send("PUT", path, &server.shop_a, &body.to_string());
         assert_eq!(answer.status, 201, "{path}: {answer:?}");

@@ -5,7 +5,11 @@ mod access;
 #[cfg(test)]
 mod amendments;
 #[cfg(test)]
+mod custody;
+#[cfg(test)]
 mod engine_types;
+#[cfg(test)]
+mod erasures;
 #[cfg(test)]
 mod happenings;
 #[cfg(test)]
