@@ -5,7 +5,8 @@ use crate::deliver::deliver_to_folder;
 use crate::fixtures::{AS_OF, five_years, h, on, uid};
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{
-    Content, EngineRegistered, Entry, Fact, Host, Ownership, PartyRegistered, ProgrammeActivated,
+    Content, EngineRegistered, Entry, Erased, Fact, Host, Ownership, PartyRegistered,
+    ProgrammeActivated,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
@@ -114,7 +115,7 @@ fn everybody_with_something_to_read_gets_one_mail() {
         Unreachable { owner: PartyId(uid(2)), why: "no address on record" },
         Unreachable { owner: PartyId(uid(3)), why: "not a mail address" },
     ];
-    let first = WeekSummary { owners: 4, queued: 1, already: 0, quiet: 1, unreachable };
+    let first = WeekSummary { owners: 4, queued: 1, already: 0, quiet: 1, erased: 0, unreachable };
     assert_eq!(run(&store), first);
     assert_eq!(run(&store), WeekSummary { queued: 0, already: 1, ..first });
 
@@ -132,6 +133,21 @@ fn everybody_with_something_to_read_gets_one_mail() {
     let again = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
     assert_eq!(again.written, Vec::<PathBuf>::new());
     assert_eq!(run(&store).queued, 0);
+}
+
+// An owner without an address is unreachable; one whose address was erased is told nothing, and that is right.
+#[test]
+fn an_erased_owner_is_counted_as_erased() {
+    let place = Place::new();
+    let store = place.store();
+    owner(&store, 1, Some("one@example.org"), "2020-01-01");
+    let erased = Erased { party: PartyId(uid(1)), notes: false, facts: [].into() };
+    let entry = Entry { on: on(AS_OF), order_in_day: 0, content: Content::Erased(erased) };
+    let fact = Fact { id: FactId(uid(90)), entry };
+    let texts = Texts::default();
+    let erasure = Post { fact, texts, by: None, recorded_at: None, received_at: NOW };
+    store.erase(&erasure, &OneType).expect("erased");
+    assert_eq!(run(&store), WeekSummary { owners: 1, erased: 1, ..WeekSummary::default() });
 }
 
 #[test]

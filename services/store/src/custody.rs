@@ -61,7 +61,7 @@ pub(crate) fn project(
 ) -> Result<(), StoreError> {
     let bears = match content {
         Content::Custody(_) | Content::EngineRegistered(_) | Content::Amendment(_) => true,
-        _ => facts::row(conn, Id::from(engine))?.is_none(),
+        _ => !facts::is_here(conn, Id::from(engine))?,
     };
     if !bears {
         return Ok(());

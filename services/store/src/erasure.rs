@@ -23,7 +23,7 @@ use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Content, Entry, Erased, Stream, StreamKind};
-use gudgeon_life::ids::FactId;
+use gudgeon_life::ids::{FactId, PartyId};
 use std::collections::BTreeSet;
 
 /// How many facts one statement names.
@@ -157,6 +157,13 @@ pub(crate) fn kept_text(
         content.stream().kind == StreamKind::Party && !matches!(content, Content::Erased(_));
     let dropped = private.is_some() && about_party && is_erased(conn, stream.id)?;
     Ok(private.filter(|_| !dropped))
+}
+
+/// Whether a party is erased. That stays as it is until the transaction ends.
+pub(crate) fn is_party_erased(conn: &mut AnyConn, party: PartyId) -> QueryResult<bool> {
+    let Some(stream) = streams::find(conn, Stream::party(party))? else { return Ok(false) };
+    dialect::lock_streams(conn, &[stream.id])?;
+    is_erased(conn, stream.id)
 }
 
 /// Whether a stream is that of a party who was erased.

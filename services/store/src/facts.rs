@@ -96,6 +96,12 @@ impl FactRow {
     }
 }
 
+/// Whether there is a fact with this identifier.
+pub(crate) fn is_here(conn: &mut AnyConn, uid: Id) -> QueryResult<bool> {
+    let of_uid = fact::table.filter(fact::fleet_id.eq(FLEET)).filter(fact::uid.eq(uid));
+    diesel::select(diesel::dsl::exists(of_uid)).get_result(conn)
+}
+
 /// The fact with this identifier.
 pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
     let row: Option<Joined> = fact::table

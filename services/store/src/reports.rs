@@ -4,6 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
 use crate::dialect;
+use crate::erasure;
 use crate::error::StoreError;
 use crate::schema::report;
 use crate::values::Instant;
@@ -147,7 +148,8 @@ pub(crate) struct ReportDraft<'a> {
 }
 
 impl Store {
-    /// Queues a mail. False when this recipient has one of this kind and week: then nothing is written.
+    /// Queues a mail. False when this recipient has one of this kind and week, or was erased since the mail
+    /// was composed: then nothing is written.
     ///
     /// # Errors
     /// [`StoreError`] when the database fails.
@@ -168,7 +170,10 @@ impl Store {
             composed_at: new.composed_at.0,
             state: ReportState::Queued.word(),
         };
-        self.write(|conn| Ok(dialect::add_report(conn, &draft)? > 0))
+        self.write(|conn| {
+            let erased = erasure::is_party_erased(conn, new.recipient)?;
+            Ok(!erased && dialect::add_report(conn, &draft)? > 0)
+        })
     }
 
     /// Mails that are queued, in order of key, after a key. Begin after 0.

@@ -4,7 +4,7 @@ use super::sample::{
     Bench, NOW, Programme, aircraft, aircraft_registered, amended, day, engine, fact, inspected,
     installed, owned, owner, party, post, read, registered, uid,
 };
-use crate::{Appended, ChainFault, NewKey, NewReport, Post, ReportState, Role, Texts};
+use crate::{Appended, ChainFault, NewKey, NewReport, Post, ReportState, Role, StoreError, Texts};
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use diesel::sql_types::Text;
@@ -36,6 +36,23 @@ fn erased(id: u8, n: u8, notes: bool) -> Post {
     told(fact(id, "2026-11-25", Content::Erased(content)), &[("/reason", "asked for it")])
 }
 
+/// A mail to owner 70.
+fn mail(week: &str) -> NewReport<'_> {
+    NewReport {
+        recipient: party(70),
+        kind: "owner",
+        week,
+        as_of: day("2026-11-25"),
+        message_id: "<1@example.invalid>",
+        to_name: LATER_NAME,
+        to_address: EMAIL,
+        subject: "For Ermintrude",
+        text: "Dear Ermintrude",
+        html: "<p>Dear Ermintrude</p>",
+        composed_at: NOW,
+    }
+}
+
 /// The registration of owner 70.
 fn registration() -> Post {
     told(owner(70, 70), &[("/name", NAME), ("/email", EMAIL)])
@@ -58,20 +75,7 @@ fn story() -> Bench {
     append(&bench, &told(inspected(7, "2026-03-01", 1, "520"), &[release]));
     append(&bench, &told(inspected(8, "2026-07-01", 1, "530"), &[("/note", "a later note")]));
     for (week, state) in [("2026-W47", ReportState::Delivered), ("2026-W48", ReportState::Queued)] {
-        let mail = NewReport {
-            recipient: party(70),
-            kind: "owner",
-            week,
-            as_of: day("2026-11-25"),
-            message_id: "<1@example.invalid>",
-            to_name: LATER_NAME,
-            to_address: EMAIL,
-            subject: "For Ermintrude",
-            text: "Dear Ermintrude",
-            html: "<p>Dear Ermintrude</p>",
-            composed_at: NOW,
-        };
-        assert!(bench.store.queue_report(&mail).expect("queued"));
+        assert!(bench.store.queue_report(&mail(week)).expect("queued"));
         if state == ReportState::Delivered {
             let queued = bench.store.reports_to_deliver(0, 9).expect("readable");
             assert!(bench.store.report_delivered(queued[0].key, NOW).expect("an answer"));
@@ -168,6 +172,8 @@ fn what_rests_on_a_person_says_that_they_were_erased() {
     let row = bench.store.party(party(70)).expect("readable").expect("it is there");
     assert_eq!((row.name.as_str(), row.email, row.erased_on), ("", None, Some(day("2026-11-25"))));
     assert_eq!(bench.store.reports_to_deliver(0, 9).expect("readable"), []);
+    // One that was composed before and is queued after comes too late.
+    assert!(!bench.store.queue_report(&mail("2026-W49")).expect("an answer"));
     let mails = bench.store.reports_of(party(70), 0, 9).expect("readable");
     let states: Vec<ReportState> = mails.iter().map(|it| it.state).collect();
     assert_eq!(states, [ReportState::Delivered, ReportState::Withdrawn]);
@@ -206,6 +212,25 @@ fn a_registration_that_comes_after_the_erasure_brings_no_name() {
     assert_eq!((row.name.as_str(), row.erased_on), ("", Some(day("2026-11-25"))));
     assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
     assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
+}
+
+// A reader of before keeps the words in the file, and then the erasure is not answered as done.
+#[test]
+fn what_others_still_read_is_not_called_erased() {
+    let bench = story();
+    let erase = || bench.store.erase(&erased(200, 70, true), &Programme);
+    let meanwhile = bench.store.read(|conn| {
+        diesel::sql_query("SELECT body AS line FROM fact_private").load::<Line>(conn)?;
+        Ok(erase())
+    });
+    match (bench.database.kind(), meanwhile.expect("readable")) {
+        (Kind::Sqlite, Err(StoreError::Unavailable(_))) => {}
+        (Kind::Postgres, Ok(Appended::Created(_))) => return,
+        (kind, other) => panic!("{kind:?}: {other:?}"),
+    }
+    let again = erase().expect("nobody reads any more");
+    assert!(matches!(again, Appended::Same(_)), "{again:?}");
+    assert_eq!(left(&bench, &PERSONAL), [] as [&str; 0]);
 }
 
 #[test]
