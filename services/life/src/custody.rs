@@ -59,25 +59,22 @@ pub fn stints(posted: &[(Fact, Option<PartyId>)]) -> Vec<Stint> {
     replaced_by_the_next(all)
 }
 
-/// The stints of those who hold an engine without a grant.
+/// The stints of those who hold an engine without a grant: whoever registered it, or all who told of it
+/// while nobody has.
 fn began(posted: &[(Fact, Option<PartyId>)], last: NaiveDate) -> Vec<Stint> {
     let place = |fact: &Fact| (fact.entry.on, fact.entry.order_in_day, fact.id);
-    let registrations =
-        posted.iter().filter(|(it, _)| matches!(it.entry.content, Content::EngineRegistered(_)));
-    let holders: Vec<(&Fact, PartyId)> = match registrations.min_by_key(|(fact, _)| place(fact)) {
-        Some((fact, by)) => by.iter().map(|by| (fact, *by)).collect(),
-        None => {
-            let mut first: BTreeMap<PartyId, &Fact> = BTreeMap::new();
-            for (fact, by) in posted.iter().filter_map(|(fact, by)| Some((fact, (*by)?))) {
-                let known = first.entry(by).or_insert(fact);
-                if place(fact) < place(known) {
-                    *known = fact;
-                }
-            }
-            first.into_iter().map(|(shop, fact)| (fact, shop)).collect()
+    let registers = |fact: &Fact| matches!(fact.entry.content, Content::EngineRegistered(_));
+    let registrations = posted.iter().filter(|(fact, _)| registers(fact));
+    let first = registrations.min_by_key(|(fact, _)| place(fact));
+    let mut holders: BTreeMap<PartyId, &Fact> = BTreeMap::new();
+    for (fact, by) in posted.iter().filter(|it| first.is_none_or(|first| first == *it)) {
+        let Some(by) = by else { continue };
+        let known = holders.entry(*by).or_insert(fact);
+        if place(fact) < place(known) {
+            *known = fact;
         }
-    };
-    let stint = |(fact, shop): (&Fact, PartyId)| Stint {
+    }
+    let stint = |(shop, fact): (PartyId, &Fact)| Stint {
         shop,
         from: NaiveDate::MIN,
         until: last,

@@ -46,24 +46,22 @@ impl Owned {
 pub fn owned_by(facts: &[Fact], owner: PartyId) -> Vec<Owned> {
     let (standing, _) = standing(facts);
     let times = Times::of(&standing);
-    let mut owned: Vec<Owned> = Vec::new();
-    for host in times.hosts() {
-        owned.extend(times.spans(host, owner));
-    }
-    let hosts = owned.clone();
+    let hosts: Vec<Owned> =
+        times.hosts().into_iter().flat_map(|host| times.spans(host, owner)).collect();
+    let mut theirs = hosts.clone();
     for (id, component) in History::fold(facts).components {
         for fit in &component.fits {
             let host = Stream::from(fit.host);
             let until = fit.until.map(|moment| moment.on);
             let shared = hosts.iter().filter(|it| it.of == host);
-            owned.extend(shared.filter_map(|it| {
+            theirs.extend(shared.filter_map(|it| {
                 let (from, until) = it.within(fit.from.on, until)?;
                 Some(Owned { of: Stream::component(id), from, until })
             }));
         }
     }
-    owned.sort_unstable();
-    owned
+    theirs.sort_unstable();
+    theirs
 }
 
 /// Where a change stands among others: by day, order in the day, removals before installations, fact.
