@@ -76,6 +76,7 @@ fn programme() -> EngineType {
         tolerance: None,
         granted: Granted::Automatic,
         extension_percent: None,
+        on_condition: None,
         satisfied_by: Vec::new(),
         done_by: vec![Action::Inspected],
         until: Vec::new(),

@@ -189,7 +189,7 @@ impl EngineSnapshot {
             "Rule",
             format!(
                 "{}; {}",
-                line.class.word().replace('-', " "),
+                line.class.printed(),
                 clean(&line.source, SENTENCE_CHARS)
             ),
         )];

@@ -91,6 +91,7 @@ fn write(
     let after = store.history_of(stream)?;
     warnings.extend(brought_out(&before, &after, &fact));
     let engines = access::visible(store, principal, &stored.touched)?;
+    warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
     if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
         fields.insert("due".to_owned(), due(app, &engines, today)?);
