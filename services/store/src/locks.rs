@@ -3,14 +3,15 @@
 //!
 //! Whoever holds all of that reads the facts it folds as nobody else can change them, and nobody else's due
 //! lines can miss its own fact. Locks are taken in order of key, so that no two writers wait for one
-//! another; what a new link brings to light is locked late, and should two meet there the server ends one of
-//! them, which is then tried again.
+//! another; only what its own link brings to light is locked late, and should two meet there the server ends
+//! one of them, which is then tried again.
 
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
 use crate::streams;
 use diesel::prelude::*;
+use diesel::result::Error;
 use gudgeon_life::fact::{Content, Stream};
 use std::collections::BTreeSet;
 
@@ -30,7 +31,6 @@ impl Locks {
         conn: &mut AnyConn,
         content: &Content,
     ) -> Result<(), StoreError> {
-        self.held.clear();
         let mut of = content.links();
         of.push(content.stream());
         // In one order for all, because two that make the same row wait for one another as well.
@@ -39,15 +39,29 @@ impl Locks {
         for stream in of {
             rows.push((streams::find_or_add(conn, stream)?.id, stream));
         }
-        for (key, stream) in rows {
-            self.want_around(conn, key, stream)?;
+        self.want_around(conn, &rows)?;
+        loop {
+            match conn.transaction(|conn| self.take_in_order(conn, &rows)) {
+                Err(StoreError::Database(Error::RollbackTransaction)) => {}
+                done => return done,
+            }
         }
-        self.take(conn)?;
-        Ok(())
     }
 
-    /// Locks what is around a stream now, until nothing is missing: while it waited for a lock, whoever held
-    /// it may have added a link.
+    /// Locks all that is wanted. Lets go of it again, by failing with `RollbackTransaction`, when more is
+    /// around by then: whoever held a lock that it waited for has added a link.
+    fn take_in_order(
+        &mut self,
+        conn: &mut AnyConn,
+        rows: &[(i64, Stream)],
+    ) -> Result<(), StoreError> {
+        self.held.clear();
+        self.take(conn)?;
+        self.want_around(conn, rows)?;
+        if self.wanted == self.held { Ok(()) } else { Err(Error::RollbackTransaction.into()) }
+    }
+
+    /// Locks what is around a stream now that its links are there, until nothing is missing.
     pub(crate) fn settle(
         &mut self,
         conn: &mut AnyConn,
@@ -55,18 +69,20 @@ impl Locks {
         of: Stream,
     ) -> Result<(), StoreError> {
         loop {
-            self.want_around(conn, key, of)?;
+            self.want_around(conn, &[(key, of)])?;
             if !self.take(conn)? {
                 return Ok(());
             }
         }
     }
 
-    /// Wants the stream, the engines it touches, and every stream that their due lines rest on.
-    fn want_around(&mut self, conn: &mut AnyConn, key: i64, of: Stream) -> Result<(), StoreError> {
-        self.wanted.insert(key);
-        for (engine, stream) in graph::touched(conn, key, of)? {
-            self.wanted.extend(graph::closure(conn, engine, stream)?.into_keys());
+    /// Wants these streams, the engines that they touch, and every stream that their due lines rest on.
+    fn want_around(&mut self, conn: &mut AnyConn, of: &[(i64, Stream)]) -> Result<(), StoreError> {
+        for (key, stream) in of {
+            self.wanted.insert(*key);
+            for (engine, stream) in graph::touched(conn, *key, *stream)? {
+                self.wanted.extend(graph::closure(conn, engine, stream)?.into_keys());
+            }
         }
         Ok(())
     }

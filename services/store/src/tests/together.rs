@@ -1,8 +1,8 @@
 //! Several writers at once: whatever meets, the same facts give the same rows.
 
 use super::sample::{
-    Bench, Programme, aircraft, aircraft_registered, belt, engine, fact, fitted, inspected,
-    installed, migrate, owned, owner, party, post, read, registered,
+    Bench, NOW, Programme, TYPE, aircraft, aircraft_registered, belt, engine, fact, fitted, hours,
+    inspected, installed, migrate, owned, owner, party, post, read, registered,
 };
 use crate::engines::{SpanRow, StatusRow};
 use crate::recompute::LineRow;
@@ -11,6 +11,7 @@ use crate::{Appended, Store};
 use diesel::prelude::*;
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Custody, Fact, Host};
+use std::sync::Barrier;
 
 const THREADS: usize = 8;
 
@@ -110,6 +111,54 @@ fn two_services_and_eight_writers_end_where_one_does() {
     }
     // Of the facts beside these, one activated the engine type.
     assert_eq!(usize::try_from(kept).ok(), Some(facts().len() + 1), "each fact is kept once");
+}
+
+// 1000.0 h at meter 100.0 is 1050.0 h at meter 150.0, whichever of the two facts comes first: the installation
+// has to find the reading, or the reading the installation.
+#[test]
+fn an_installation_and_a_reading_that_meet_do_not_miss_one_another() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=40 {
+        first.append(registered(n, "2026-01-01", n, "1000"));
+        first.append(aircraft_registered(50 + n, "2026-01-01", n));
+        let at_once = Barrier::new(2);
+        let meet = |store: &Store, fact: Fact| {
+            at_once.wait();
+            store.append(&post(fact), &Programme).expect("stored");
+        };
+        std::thread::scope(|scope| {
+            scope.spawn(|| meet(&first.store, installed(100 + n, "2026-01-01", n, n, "100")));
+            let reading = read(150 + n, "2026-02-01", Host::Aircraft(aircraft(n)), "150");
+            scope.spawn(|| meet(&second, reading));
+        });
+        let row = second.engine(engine(n)).expect("readable").expect("there");
+        assert_eq!(row.tsn, Some(hours("1050")), "engine {n}");
+    }
+}
+
+// Whichever comes first, the engine's lines follow the version that is active in the end.
+#[test]
+fn an_engine_and_a_new_version_of_its_type_that_meet_do_not_miss_one_another() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=20 {
+        let digest = [100 + n; 32];
+        let at_once = Barrier::new(2);
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                at_once.wait();
+                first.append(registered(n, "2026-01-01", n, "1000"));
+            });
+            scope.spawn(|| {
+                at_once.wait();
+                let put = second.put_engine_type(TYPE, "sample", digest, NOW, &Programme);
+                assert!(put.expect("the type is stored"));
+            });
+        });
+        let row = second.engine(engine(n)).expect("readable").expect("there");
+        assert_eq!(row.type_digest, Some(digest), "engine {n}");
+    }
 }
 
 // Two posts under one id about different engines share no row but the fact's own.
