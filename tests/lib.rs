@@ -1,4 +1,4 @@
-//! Shared by the tests: a real service on a fresh database, spoken to over real HTTP.
+//! Shared by the tests: a real service on a fresh database of either kind, spoken to over real HTTP.
 
 #![expect(
     clippy::unwrap_used,
@@ -9,9 +9,12 @@
 
 pub mod story;
 
+pub use gudgeon_databases::{Folder, repeat_on_postgres};
+
 use actix_web::{App as ActixApp, HttpServer, web};
 use gudgeon_api::auth::mint_key;
 use gudgeon_api::{App, Cache, configure};
+use gudgeon_databases::Database;
 use gudgeon_life::ids::Uid;
 use gudgeon_store::{Instant, NewKey, Role, Store};
 use serde_json::{Value, json};
@@ -19,7 +22,7 @@ use std::env;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, mpsc};
 use std::thread;
 
@@ -34,7 +37,7 @@ pub struct Service {
     pub store: Store,
     /// A key that manages everything.
     pub operator: String,
-    dir: Folder,
+    database: Database,
     server: actix_web::dev::ServerHandle,
 }
 
@@ -42,10 +45,10 @@ impl Service {
     /// Starts a service on a free port, with an empty database.
     #[must_use]
     pub fn start() -> Self {
-        let dir = Folder::new();
-        let store =
-            Store::open(&format!("sqlite:{}/gudgeon.sqlite", dir.path().display()), true).unwrap();
-        store.migrate().unwrap();
+        let database = Database::fresh(|url| {
+            Store::open(url, true).unwrap().migrate().unwrap();
+        });
+        let store = Store::open(database.url(), false).unwrap();
         let listener = TcpListener::bind(("127.0.0.1", 0)).unwrap();
         let base_url = format!("http://{}", listener.local_addr().unwrap());
         let app = App {
@@ -57,13 +60,13 @@ impl Service {
         };
         let server = serve(listener, app);
         let operator = add_key(&store, Role::Operator);
-        Self { base_url, store, operator, dir, server }
+        Self { base_url, store, operator, database, server }
     }
 
     /// The folder of this service.
     #[must_use]
     pub fn dir(&self) -> &Path {
-        self.dir.path()
+        self.database.folder()
     }
 
     /// A key that reads everything.
@@ -209,38 +212,4 @@ pub fn check(engine_type: &str) -> String {
     let output = Command::new(program()).arg("check").arg(&path).output().unwrap();
     let printed = String::from_utf8(output.stdout).unwrap();
     printed.replace(&path.display().to_string(), "type.toml")
-}
-
-/// A folder of its own under the system's temporary one, removed at the end.
-pub struct Folder(PathBuf);
-
-impl Folder {
-    /// A new, empty folder.
-    #[must_use]
-    pub fn new() -> Self {
-        static COUNT: AtomicU64 = AtomicU64::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = env::temp_dir().join(format!("gudgeon-{}-{number}", std::process::id()));
-        std::fs::create_dir_all(&path).unwrap();
-        Self(path)
-    }
-
-    /// Where it is.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.0
-    }
-}
-
-impl Default for Folder {
-    fn default() -> Self {
-        Self::new()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        // A folder that cannot be removed is the system's to clean up; the test has ended either way.
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
 }

@@ -331,3 +331,8 @@ fn published_due_cases_as_posted_facts() {
     }
     assert_eq!(rules_told, BTreeSet::from(RULES));
 }
+
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_tests::repeat_on_postgres();
+}

@@ -161,3 +161,8 @@ fn two_regimes_count_the_same_inspection_differently() {
     assert_eq!(from_done["due"]["hours"], "1143.2");
     assert_eq!(from_done["hours_left"], "2.2");
 }
+
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_tests::repeat_on_postgres();
+}

@@ -270,3 +270,8 @@ fn an_aircraft_that_goes_to_a_school_owes_the_hundred_hours() {
     assert_eq!(hundred["overdue_by"]["hours"], "20.0");
     assert_eq!(hundred["status"], "overdue");
 }
+
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_tests::repeat_on_postgres();
+}

@@ -16,7 +16,8 @@ const FOLDERS: [&str; 5] = ["config", "migrations", "reports", "services", "test
 const FILES: [&str; 5] = ["Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "LICENSE", "README.md"];
 
 /// Who may depend on whom. The tests may on all.
-const ARROWS: [(&str, &[&str]); 6] = [
+const ARROWS: [(&str, &[&str]); 7] = [
+    ("gudgeon-databases", &[]),
     ("gudgeon-life", &[]),
     ("gudgeon-store", &["gudgeon-life"]),
     ("gudgeon-catalogue", &["gudgeon-life"]),
@@ -134,7 +135,8 @@ fn the_clock_and_the_database_stay_in_their_place() {
     none(&faults);
 }
 
-/// Every crate of the workspace, with the crates of the workspace that it depends on.
+/// Every crate of the workspace, with the crates of the workspace that it depends on when it is built: its
+/// tests alone may use what is made for tests.
 fn crates() -> BTreeMap<String, BTreeSet<String>> {
     let output = Command::new(env!("CARGO"))
         .args(["metadata", "--no-deps", "--offline", "--format-version", "1"])
@@ -147,8 +149,10 @@ fn crates() -> BTreeMap<String, BTreeSet<String>> {
     let list = |value: &Value, key: &str| value.get(key).unwrap().as_array().unwrap().clone();
     let packages = list(&metadata, "packages");
     let own: BTreeSet<String> = packages.iter().map(name).collect();
+    let is_built = |it: &&Value| it.get("kind").is_some_and(Value::is_null);
     let depends = |package: &Value| {
-        list(package, "dependencies").iter().map(name).filter(|it| own.contains(it)).collect()
+        let dependencies = list(package, "dependencies");
+        dependencies.iter().filter(is_built).map(name).filter(|it| own.contains(it)).collect()
     };
     packages.iter().map(|package| (name(package), depends(package))).collect()
 }

@@ -3,6 +3,7 @@
 use super::*;
 use crate::deliver::deliver_to_folder;
 use crate::fixtures::{AS_OF, five_years, h, on, uid};
+use gudgeon_databases::Database;
 use gudgeon_life::fact::{
     Content, EngineRegistered, Entry, Fact, Host, Ownership, PartyRegistered, ProgrammeActivated,
 };
@@ -21,22 +22,18 @@ impl Programmes for OneType {
     }
 }
 
-/// A database and a folder of its own, removed when the test ends.
-struct Place(PathBuf);
+/// A database and a folder of one test.
+struct Place(Database);
 
 impl Place {
-    fn new(name: &str) -> Self {
-        let name = format!("gudgeon-reports-{name}-{}", std::process::id());
-        let place = Self(std::env::temp_dir().join(name));
-        let _ = std::fs::remove_dir_all(&place.0);
-        std::fs::create_dir_all(&place.0).expect("a folder");
-        place
+    fn new() -> Self {
+        Self(Database::fresh(|url| {
+            Store::open(url, true).expect("a database").migrate().expect("tables");
+        }))
     }
 
     fn store(&self) -> Store {
-        let url = format!("sqlite:{}", self.0.join("test.db").display());
-        let store = Store::open(&url, true).expect("a database");
-        store.migrate().expect("tables");
+        let store = Store::open(self.0.url(), false).expect("a database");
         store.add_engine_type("invented-twin", "x = 1", [1; 32], NOW, &OneType).expect("a type");
         let engine_type = ItemId::new("invented-twin").expect("a slug");
         let activated = ProgrammeActivated { engine_type, digest: [1; 32] };
@@ -45,10 +42,9 @@ impl Place {
     }
 }
 
-impl Drop for Place {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_databases::repeat_on_postgres();
 }
 
 fn post(store: &Store, id: u8, day: &str, content: Content, texts: &[(&str, &str)]) {
@@ -108,7 +104,7 @@ fn sender() -> Sender {
 // Made 2020-01-01, five years: due 2025-01-01, which is 693 days before 2026-11-25. Made 2025: not due.
 #[test]
 fn everybody_with_something_to_read_gets_one_mail() {
-    let place = Place::new("week");
+    let place = Place::new();
     let store = place.store();
     owner(&store, 1, Some("one@example.org"), "2020-01-01");
     owner(&store, 2, None, "2020-01-01");
@@ -122,7 +118,7 @@ fn everybody_with_something_to_read_gets_one_mail() {
     assert_eq!(run(&store), first);
     assert_eq!(run(&store), WeekSummary { queued: 0, already: 1, ..first });
 
-    let folder = place.0.join("mails");
+    let folder = place.0.folder().join("mails");
     let delivered = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
     assert_eq!(delivered.failed, []);
     let expected = folder.join("2026-W48-invented-owner-1-00000001.eml");
@@ -140,7 +136,7 @@ fn everybody_with_something_to_read_gets_one_mail() {
 
 #[test]
 fn more_owners_than_one_chunk_are_all_reached() {
-    let place = Place::new("chunks");
+    let place = Place::new();
     let store = place.store();
     let many = usize::try_from(CHUNK).expect("small") + 1;
     for at in 0..many {

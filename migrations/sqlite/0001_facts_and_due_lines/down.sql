@@ -7,6 +7,7 @@ DROP TABLE engine_type;
 DROP TABLE party;
 DROP TABLE api_key;
 DROP TABLE custody;
+DROP TABLE serial_claim;
 DROP TABLE link;
 DROP TABLE fact_private;
 DROP TRIGGER fact_is_never_deleted;

@@ -7,6 +7,9 @@ use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use std::fmt;
 
+/// When to ask again while the database is away: about what a server takes to start.
+const RETRY_AFTER_SECONDS: &str = "5";
+
 /// A kind of problem: what `type` names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Kind {
@@ -63,9 +66,9 @@ kinds! {
     /// Something failed on our side.
     INTERNAL = ("internal", 500, "Something failed here",
         "Send the same request again: every PUT may be repeated. If it fails again, give the operator the id under `instance`.");
-    /// The database does not answer, or is not at the version that this program needs.
+    /// The database does not answer, takes nothing, or is not at the version that this program needs.
     NOT_READY = ("not-ready", 503, "Not ready",
-        "Try again in a little while.");
+        "Send the same request again after the seconds that the header `Retry-After` names: every PUT may be repeated.");
 }
 
 impl Kind {
@@ -150,6 +153,15 @@ impl Problem {
         Self { cause: Some(cause.to_string().into()), ..problem }
     }
 
+    /// The database does not do its part just now. The cause goes to the log.
+    #[must_use]
+    pub fn not_ready(cause: impl fmt::Display) -> Self {
+        let problem =
+            Self::new(Kind::NOT_READY, "the database does not answer as it should just now")
+                .with_header(header::RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_SECONDS));
+        Self { cause: Some(cause.to_string().into()), ..problem }
+    }
+
     /// What failed here, for the log alone.
     #[must_use]
     pub fn cause(&self) -> Option<&str> {
@@ -206,6 +218,7 @@ impl From<gudgeon_store::StoreError> for Problem {
         match error {
             // What the store will not keep is for the sender to change.
             gudgeon_store::StoreError::Refused(why) => Self::new(Kind::INVALID, why),
+            gudgeon_store::StoreError::Unavailable(why) => Self::not_ready(why),
             other => Self::internal(other),
         }
     }

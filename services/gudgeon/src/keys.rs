@@ -19,7 +19,7 @@ pub(crate) enum KeyRole {
 
 /// Makes a key and prints it.
 pub(crate) fn run(settings: &Settings, role: KeyRole, label: &str) -> Result<(), Box<dyn Error>> {
-    let store = Store::open(&settings.database_url(), false)?;
+    let store = settings.open_store(false)?;
     let key = make(&store, role, label)?;
     writeln!(io::stdout(), "{key}")?;
     Ok(())

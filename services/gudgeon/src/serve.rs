@@ -18,7 +18,7 @@ const HEAD_TIMEOUT: Duration = Duration::from_secs(10);
 
 /// Serves until told to stop.
 pub(crate) fn run(settings: &Settings) -> Result<(), Box<dyn Error>> {
-    let store = Store::open(&settings.database_url(), false)?;
+    let store = settings.open_store(false)?;
     let listener = TcpListener::bind(settings.file.listen)?;
     let base_url = settings.file.base_url.clone();
     let demo = settings.file.demo;
@@ -48,7 +48,7 @@ pub(crate) fn start(
 
 /// Brings the database up to this version and says what was done.
 pub(crate) fn migrate(settings: &Settings) -> Result<(), Box<dyn Error>> {
-    let store = Store::open(&settings.database_url(), true)?;
+    let store = settings.open_store(true)?;
     let applied = store.migrate()?;
     let mut out = io::stdout();
     if applied.is_empty() {

@@ -1,8 +1,10 @@
 //! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
 
+use gudgeon_store::{Store, StoreError};
 use serde::Deserialize;
 use std::fmt;
 use std::net::SocketAddr;
+use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 /// The name of the settings file in the service's folder.
@@ -22,6 +24,7 @@ pub(crate) struct Settings {
 #[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
 pub(crate) struct SettingsFile {
     pub(crate) database: String,
+    pub(crate) database_connections: NonZeroUsize,
     pub(crate) listen: SocketAddr,
     pub(crate) base_url: String,
     pub(crate) demo: bool,
@@ -41,6 +44,7 @@ impl Default for SettingsFile {
     fn default() -> Self {
         Self {
             database: "sqlite:gudgeon.sqlite".to_owned(),
+            database_connections: Store::CONNECTIONS_MAX,
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             base_url: "http://127.0.0.1:8080".to_owned(),
             demo: false,
@@ -100,8 +104,13 @@ impl Settings {
         }
     }
 
+    /// Opens the database; makes its file when it is one and `create` says so.
+    pub(crate) fn open_store(&self, create: bool) -> Result<Store, StoreError> {
+        Store::open_with(&self.database_url(), create, self.file.database_connections)
+    }
+
     /// The database URL, with a relative file taken from the settings' folder.
-    pub(crate) fn database_url(&self) -> String {
+    fn database_url(&self) -> String {
         match self.file.database.strip_prefix("sqlite:") {
             Some(path) => format!("sqlite:{}", self.dir.join(path).display()),
             None => self.file.database.clone(),

@@ -19,7 +19,7 @@ pub(crate) fn run(
     week: Option<ReportWeek>,
     as_of: Option<NaiveDate>,
 ) -> Result<(), Box<dyn Error>> {
-    let store = Store::open(&settings.database_url(), false)?;
+    let store = settings.open_store(false)?;
     let today = clock::day_of(clock::now());
     let week = week.unwrap_or_else(|| ReportWeek::of(as_of.unwrap_or(today)));
     let as_of = as_of.unwrap_or_else(|| today.max(week.monday()));
@@ -79,7 +79,7 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
 
 /// Writes what is queued to the mail folder, and says what came of it.
 pub(crate) fn deliver(settings: &Settings) -> Result<(), Box<dyn Error>> {
-    let store = Store::open(&settings.database_url(), false)?;
+    let store = settings.open_store(false)?;
     let summary = write_mails(&store, settings)?;
     let mut out = io::stdout();
     writeln!(

@@ -6,11 +6,12 @@ use crate::chain;
 use crate::codec::{self, Coded};
 use crate::conn::Store;
 use crate::days;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::engine_types;
 use crate::error::StoreError;
 use crate::facts::{self, FactBody, FactRow};
 use crate::graph;
+use crate::locks::Locks;
 use crate::parties;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
@@ -29,7 +30,8 @@ impl Store {
     /// of it is kept then.
     pub fn append(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
         let ready = Ready::of(post)?;
-        self.write(|conn| append(conn, post, &ready, programmes))
+        let mut locks = Locks::default();
+        self.write(|conn| append(conn, post, &ready, programmes, &mut locks))
     }
 }
 
@@ -62,13 +64,24 @@ fn append(
     post: &Post,
     ready: &Ready,
     programmes: &dyn Programmes,
+    locks: &mut Locks,
 ) -> Result<Appended, StoreError> {
-    if let Some(row) = facts::row(conn, Id::from(post.fact.id.0))? {
-        let stored = row.stored_with_touched(conn)?;
-        let same = is_same(&row, ready);
-        return Ok(if same { Appended::Same(stored) } else { Appended::Differs(stored) });
+    if let Some(kept) = kept(conn, post, ready)? {
+        return Ok(kept);
     }
     let content = &post.fact.entry.content;
+    let has_others = dialect::has_other_writers(conn);
+    if has_others {
+        match content {
+            Content::ProgrammeActivated(_) => dialect::change_types(conn)?,
+            _ => dialect::hold_types(conn)?,
+        }
+        locks.begin(conn, content)?;
+        // Whoever held them until now may have been posting the same.
+        if let Some(kept) = kept(conn, post, ready)? {
+            return Ok(kept);
+        }
+    }
     let stream = streams::find_or_add(conn, content.stream())?;
     let body = link_in(post, ready, &stream);
     insert(conn, &body, ready)?;
@@ -76,6 +89,9 @@ fn append(
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
     project(conn, post, &stream)?;
+    if has_others {
+        locks.settle(conn, stream.id, content.stream())?;
+    }
     let touched = graph::touched(conn, stream.id, content.stream())?;
     let mut stored = FactRow { body, stream, private: ready.private.clone() }.stored()?;
     for (engine, key) in graph::engines_in_id_order(&touched) {
@@ -83,6 +99,14 @@ fn append(
         stored.touched.push(engine);
     }
     Ok(Appended::Created(stored))
+}
+
+/// What is kept under the id of a post, if anything is.
+fn kept(conn: &mut AnyConn, post: &Post, ready: &Ready) -> Result<Option<Appended>, StoreError> {
+    let Some(row) = facts::row(conn, Id::from(post.fact.id.0))? else { return Ok(None) };
+    let stored = row.stored_with_touched(conn)?;
+    let same = is_same(&row, ready);
+    Ok(Some(if same { Appended::Same(stored) } else { Appended::Differs(stored) }))
 }
 
 /// Whether a post says what a kept fact says. Erased private text can no longer be compared, so it counts

@@ -1,79 +1,97 @@
-//! Opening a database, and who may use a connection when: one writer, several readers.
+//! Opening a database, and who may use it when.
+//!
+//! `SQLite` has one writer and several readers; `PostgreSQL` any number of both, on the same connections.
 
-use crate::dialect::{self, AnyConn};
+use crate::connect;
+use crate::dialect::{Access, AnyConn};
 use crate::error::StoreError;
+use crate::migrations;
+use crate::pool::Pool;
+use crate::retry;
 use crate::url::{self, Place};
-use diesel::connection::SimpleConnection;
-use diesel::prelude::*;
-use std::path::Path;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-
-/// How many idle readers are kept open.
-const READERS_IDLE_MAX: usize = 16;
-
-/// Safe by default: every commit is on disk before it is answered, and readers never wait for a writer.
-/// `recursive_triggers` makes `REPLACE` answer to the triggers that keep facts from being deleted.
-const SQLITE_SETTINGS: &str = "PRAGMA busy_timeout = 10000; PRAGMA journal_mode = WAL; \
-     PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA recursive_triggers = ON;";
+use std::num::NonZeroUsize;
+use std::sync::Arc;
 
 /// The database. Cheap to clone; every clone shares the same connections.
 #[derive(Clone)]
-pub struct Store(Arc<Shared>);
-
-struct Shared {
-    place: Place,
-    /// Empty while a writer has it, and after a writer panicked: the next one then opens a new connection.
-    writer: Mutex<Option<AnyConn>>,
-    readers: Mutex<Vec<AnyConn>>,
+pub struct Store {
+    writers: Arc<Pool>,
+    readers: Arc<Pool>,
+    /// How often a write is tried that met another.
+    tries_max: u32,
 }
 
 impl Store {
-    /// Opens the database at a URL: `sqlite:PATH`. Makes the file only when `create` says so, and never
-    /// makes or changes tables: that is [`Store::migrate`].
+    /// How many connections are opened at most, unless somebody says otherwise.
+    pub const CONNECTIONS_MAX: NonZeroUsize = NonZeroUsize::new(16).expect("not zero");
+
+    /// Opens the database at a URL: `sqlite:PATH`, or `postgres://…` for one that exists. Makes the file of
+    /// the former only when `create` says so, and never makes or changes tables: that is
+    /// [`Store::migrate`].
     ///
     /// # Errors
-    /// [`StoreError::Url`], [`StoreError::Missing`] or [`StoreError::Open`].
+    /// [`StoreError::Url`], [`StoreError::Missing`], [`StoreError::Open`], [`StoreError::Unavailable`], or
+    /// [`StoreError::Newer`] for a database of a later version of this program.
     pub fn open(url: &str, create: bool) -> Result<Self, StoreError> {
-        let place = url::parse(url)?;
-        let writer = connect(&place, create)?;
-        Ok(Self(Arc::new(Shared {
-            place,
-            writer: Mutex::new(Some(writer)),
-            readers: Mutex::new(Vec::new()),
-        })))
+        Self::open_with(url, create, Self::CONNECTIONS_MAX)
     }
 
-    /// Applies every migration that is not applied yet, and gives their names.
+    /// The same with another limit on connections.
     ///
     /// # Errors
-    /// [`StoreError::Migration`]; what was applied before it stays.
+    /// As [`Store::open`].
+    pub fn open_with(
+        url: &str,
+        create: bool,
+        connections_max: NonZeroUsize,
+    ) -> Result<Self, StoreError> {
+        Self::open_place(&url::parse(url)?, create, connections_max)
+    }
+
+    pub(crate) fn open_place(
+        place: &Place,
+        create: bool,
+        connections_max: NonZeroUsize,
+    ) -> Result<Self, StoreError> {
+        let mut conn = connect::connect_first(place, create)?;
+        migrations::refuse_newer(&mut conn)?;
+        let pool = |readers_only: bool, connections_max: usize| {
+            Arc::new(Pool::new(place.clone(), readers_only, connections_max))
+        };
+        let max = connections_max.get();
+        let (writers, readers, tries_max) = match place {
+            Place::Sqlite(_) => (pool(false, 1), pool(true, max), 1),
+            Place::Postgres(_) => {
+                let both = pool(false, max);
+                (Arc::clone(&both), both, retry::TRIES_MAX)
+            }
+        };
+        writers.take_in(conn);
+        Ok(Self { writers, readers, tries_max })
+    }
+
+    /// Applies every migration that is not applied yet, and gives their names. Two that migrate at once do
+    /// it one after the other.
+    ///
+    /// # Errors
+    /// [`StoreError::Migration`], and then none of them is applied; [`StoreError::Newer`].
     pub fn migrate(&self) -> Result<Vec<String>, StoreError> {
-        self.with_writer(dialect::migrate)
+        self.writers.run(Access::Write, migrations::migrate)
     }
 
     /// Takes every migration back. All facts are lost.
     #[cfg(test)]
     pub(crate) fn unmigrate(&self) -> Result<(), StoreError> {
-        self.with_writer(dialect::unmigrate)
+        self.writers.run(Access::Write, migrations::unmigrate)
     }
 
-    /// Runs `work` as one write transaction: all of it is kept, or none.
+    /// Runs `work` as one write transaction: all of it is kept, or none. It is run again when it met another
+    /// writer's.
     pub(crate) fn write<T>(
         &self,
-        work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
+        mut work: impl FnMut(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
-        self.with_writer(|conn| {
-            dialect::begin(conn)?;
-            let done = work(conn).and_then(|value| {
-                dialect::commit(conn)?;
-                Ok(value)
-            });
-            if done.is_err() {
-                // A failed commit may have ended the transaction already; the first error is the one to tell.
-                let _ = dialect::roll_back(conn);
-            }
-            done
-        })
+        retry::retried(self.tries_max, || self.writers.run(Access::Write, &mut work))
     }
 
     /// Runs `work` on one unchanging view of the database.
@@ -81,61 +99,6 @@ impl Store {
         &self,
         work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
-        let idle = locked(&self.0.readers).pop();
-        let mut conn = match idle {
-            Some(conn) => conn,
-            None => self.connect_reader()?,
-        };
-        let done = conn.transaction(work);
-        let mut readers = locked(&self.0.readers);
-        if readers.len() < READERS_IDLE_MAX {
-            readers.push(conn);
-        }
-        done
+        self.readers.run(Access::Read, work)
     }
-
-    fn connect_reader(&self) -> Result<AnyConn, StoreError> {
-        let mut conn = connect(&self.0.place, false)?;
-        match &mut conn {
-            AnyConn::Sqlite(conn) => conn.batch_execute("PRAGMA query_only = ON;")?,
-        }
-        Ok(conn)
-    }
-
-    fn with_writer<T>(
-        &self,
-        work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
-    ) -> Result<T, StoreError> {
-        let mut writer = locked(&self.0.writer);
-        let mut conn = match writer.take() {
-            Some(conn) => conn,
-            None => connect(&self.0.place, false)?,
-        };
-        let done = work(&mut conn);
-        *writer = Some(conn);
-        done
-    }
-}
-
-/// A panic while a lock is held leaves nothing half-done here: connections are taken out before use.
-fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-fn connect(place: &Place, create: bool) -> Result<AnyConn, StoreError> {
-    match place {
-        Place::Sqlite(path) => connect_sqlite(path, create).map(AnyConn::Sqlite),
-    }
-}
-
-fn connect_sqlite(path: &Path, create: bool) -> Result<SqliteConnection, StoreError> {
-    if !create && !path.exists() {
-        return Err(StoreError::Missing(path.to_owned()));
-    }
-    let failed = |why: String| StoreError::Open { path: path.to_owned(), why };
-    let uri = url::sqlite_uri(path, create)
-        .ok_or_else(|| failed("its name is not valid UTF-8".to_owned()))?;
-    let mut conn = SqliteConnection::establish(&uri).map_err(|error| failed(error.to_string()))?;
-    conn.batch_execute(SQLITE_SETTINGS).map_err(|error| failed(error.to_string()))?;
-    Ok(conn)
 }

@@ -1,23 +1,22 @@
-//! Everything that the backends say differently: migrations, write transactions, upserts, batches.
+//! Everything that the backends say differently: transactions, locks, upserts, batches.
 //!
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
 //! can do.
 
 use crate::engines::SpanRow;
-use crate::error::StoreError;
 use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
-use crate::schema::{custody, due_line, engine_span, link, party, serial_claim, stream};
+use crate::reports::ReportDraft;
+use crate::schema::{custody, due_line, engine_span, link, party, report, serial_claim, stream};
 use crate::serials::ClaimRow;
 use crate::streams::{CustodyRow, LinkRow, NewStream};
-use diesel::connection::{AnsiTransactionManager, TransactionManager};
+use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
 use diesel::prelude::*;
-use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
-/// What a migration fails with.
-type Refusal = Box<dyn std::error::Error + Send + Sync>;
-
-const SQLITE_MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migrations/sqlite");
+/// The numbers under which a server keeps our locks that stand for no row: "gudgeon" in ASCII, then one byte.
+const TYPES_LOCK: i64 = 0x67_75_64_67_65_6f_6e_01;
+/// See [`TYPES_LOCK`].
+const MIGRATIONS_LOCK: i64 = 0x67_75_64_67_65_6f_6e_02;
 
 /// A connection to any of the databases that we can keep facts in.
 ///
@@ -27,6 +26,8 @@ const SQLITE_MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migration
 pub(crate) enum AnyConn {
     /// A file of `SQLite`.
     Sqlite(SqliteConnection),
+    /// A database of a `PostgreSQL` server.
+    Postgres(PgConnection),
 }
 
 /// Runs one expression on the connection of whichever backend it is.
@@ -34,38 +35,37 @@ macro_rules! on {
     ($conn:expr, $inner:ident => $run:expr) => {
         match $conn {
             AnyConn::Sqlite($inner) => $run,
+            AnyConn::Postgres($inner) => $run,
         }
     };
 }
 
-/// Applies every migration that is not applied yet, and gives their names.
-pub(crate) fn migrate(conn: &mut AnyConn) -> Result<Vec<String>, StoreError> {
-    let failed = |error: Refusal| StoreError::Migration(error.to_string());
+/// What a transaction is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Access {
+    /// Sees one unchanging view, and writes nothing.
+    Read,
+    /// Sees what is committed at each statement, or what it wrote itself. In `SQLite` it is the one writer
+    /// from the start, so that it can never fail half-way for having read before another process wrote.
+    Write,
+}
+
+/// Begins a transaction.
+pub(crate) fn begin(conn: &mut AnyConn, access: Access) -> QueryResult<()> {
     match conn {
         AnyConn::Sqlite(conn) => {
-            let pending = conn.pending_migrations(SQLITE_MIGRATIONS).map_err(failed)?;
-            conn.run_migrations(&pending).map_err(failed)?;
-            Ok(pending.iter().map(|migration| migration.name().to_string()).collect())
+            let sql = match access {
+                Access::Read => "BEGIN",
+                Access::Write => "BEGIN IMMEDIATE",
+            };
+            AnsiTransactionManager::begin_transaction_sql(conn, sql)
         }
-    }
-}
-
-/// Takes every migration back. All facts are lost.
-#[cfg(test)]
-pub(crate) fn unmigrate(conn: &mut AnyConn) -> Result<(), StoreError> {
-    match conn {
-        AnyConn::Sqlite(conn) => conn.revert_all_migrations(SQLITE_MIGRATIONS),
-    }
-    .map(|_| ())
-    .map_err(|error: Refusal| StoreError::Migration(error.to_string()))
-}
-
-/// Begins a transaction that is a writer from the start, so that it can never fail half-way for having
-/// read before another process wrote.
-pub(crate) fn begin(conn: &mut AnyConn) -> QueryResult<()> {
-    match conn {
-        AnyConn::Sqlite(conn) => {
-            AnsiTransactionManager::begin_transaction_sql(conn, "BEGIN IMMEDIATE")
+        AnyConn::Postgres(conn) => {
+            let sql = match access {
+                Access::Read => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
+                Access::Write => "BEGIN ISOLATION LEVEL READ COMMITTED",
+            };
+            AnsiTransactionManager::begin_transaction_sql(conn, sql)
         }
     }
 }
@@ -78,6 +78,59 @@ pub(crate) fn commit(conn: &mut AnyConn) -> QueryResult<()> {
 /// Takes back what [`begin`] began.
 pub(crate) fn roll_back(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::rollback_transaction(conn))
+}
+
+/// Locks streams until the transaction ends, in order of key, so that no two writers wait for one another.
+/// In `SQLite` the one writer holds everything already.
+pub(crate) fn lock_streams(conn: &mut AnyConn, keys: &[i64]) -> QueryResult<()> {
+    match conn {
+        AnyConn::Sqlite(_) => Ok(()),
+        AnyConn::Postgres(conn) => stream::table
+            .filter(stream::id.eq_any(keys))
+            .order(stream::id)
+            .select(stream::id)
+            .for_update()
+            .load::<i64>(conn)
+            .map(|_| ()),
+    }
+}
+
+/// Whether others may write while this connection does.
+pub(crate) fn has_other_writers(conn: &AnyConn) -> bool {
+    matches!(conn, AnyConn::Postgres(_))
+}
+
+/// Holds the active engine types as they are until the transaction ends, against [`change_types`].
+pub(crate) fn hold_types(conn: &mut AnyConn) -> QueryResult<()> {
+    advisory_lock(conn, "pg_advisory_xact_lock_shared", TYPES_LOCK)
+}
+
+/// Waits for all who [`hold_types`], and keeps others from it until the transaction ends.
+pub(crate) fn change_types(conn: &mut AnyConn) -> QueryResult<()> {
+    advisory_lock(conn, "pg_advisory_xact_lock", TYPES_LOCK)
+}
+
+/// Keeps other writers from telling the same serial number until the transaction ends: of two that do, the
+/// second finds the first. The number stands for it, and may by chance stand for another one too.
+pub(crate) fn lock_serial(conn: &mut AnyConn, number: i64) -> QueryResult<()> {
+    advisory_lock(conn, "pg_advisory_xact_lock", number)
+}
+
+/// Waits for whoever is migrating, however long it takes, and is the one that does until the transaction
+/// ends.
+pub(crate) fn lock_migrations(conn: &mut AnyConn) -> QueryResult<()> {
+    if let AnyConn::Postgres(conn) = conn {
+        conn.batch_execute("SET LOCAL lock_timeout = 0")?;
+    }
+    advisory_lock(conn, "pg_advisory_xact_lock", MIGRATIONS_LOCK)
+}
+
+/// Takes a lock of a server that stands for no row. In `SQLite` the one writer needs none.
+fn advisory_lock(conn: &mut AnyConn, function: &str, lock: i64) -> QueryResult<()> {
+    match conn {
+        AnyConn::Sqlite(_) => Ok(()),
+        AnyConn::Postgres(conn) => conn.batch_execute(&format!("SELECT {function}({lock})")),
+    }
 }
 
 /// Adds a stream unless it is there.
@@ -113,6 +166,11 @@ pub(crate) fn put_party(conn: &mut AnyConn, row: &PartyRecord) -> QueryResult<us
         .do_update()
         .set(row)
         .execute(conn))
+}
+
+/// Adds a mail unless its recipient has one of its kind and week; gives the number added.
+pub(crate) fn add_report(conn: &mut AnyConn, row: &ReportDraft<'_>) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(report::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
 /// Adds the steps of an engine's worst status.

@@ -5,10 +5,11 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
 use crate::days;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::facts;
 use crate::graph::Nodes;
+use crate::locks::Locks;
 use crate::recompute;
 use crate::schema::{engine_status, engine_type};
 use crate::streams;
@@ -131,6 +132,7 @@ impl Store {
             )));
         }
         self.write(|conn| {
+            dialect::change_types(conn)?;
             if version(conn, name, digest)?.is_some() {
                 return Ok(false);
             }
@@ -160,7 +162,13 @@ impl Store {
     ) -> Result<usize, StoreError> {
         let behind = self.read(|conn| behind(conn, limit))?;
         for (key, engine) in &behind {
-            self.write(|conn| recompute::engine(conn, *key, *engine, programmes))?;
+            self.write(|conn| {
+                if dialect::has_other_writers(conn) {
+                    dialect::hold_types(conn)?;
+                    Locks::default().settle(conn, *key, Stream::engine(*engine))?;
+                }
+                recompute::engine(conn, *key, *engine, programmes)
+            })?;
         }
         Ok(behind.len())
     }

@@ -1,5 +1,6 @@
 //! What can go wrong in the store, in sentences that say what would be right.
 
+use diesel::result::{DatabaseErrorKind, Error};
 use std::fmt;
 use std::path::PathBuf;
 
@@ -17,6 +18,11 @@ pub enum StoreError {
         /// What the database said.
         why: String,
     },
+    /// The database does not answer just now, or takes nothing: it is away, locked, full or read-only. The
+    /// same call may succeed later. The text is what was said, for whoever runs the database.
+    Unavailable(String),
+    /// The database was migrated by a later version of this program; the text names the migration.
+    Newer(String),
     /// A migration failed.
     Migration(String),
     /// The database refused a statement.
@@ -41,6 +47,11 @@ impl fmt::Display for StoreError {
             Self::Open { path, why } => {
                 write!(f, "the database file {} could not be opened: {why}", path.display())
             }
+            Self::Unavailable(why) => write!(f, "the database is not available just now: {why}"),
+            Self::Newer(name) => write!(
+                f,
+                "the database is of a later version, which has the migration {name}; use the program of that version"
+            ),
             Self::Migration(why) => write!(f, "the database could not be migrated: {why}"),
             Self::Database(why) => write!(f, "the database refused: {why}"),
             Self::Corrupt(what) => write!(f, "the database holds something unreadable: {what}"),
@@ -58,8 +69,39 @@ impl std::error::Error for StoreError {
     }
 }
 
-impl From<diesel::result::Error> for StoreError {
-    fn from(error: diesel::result::Error) -> Self {
-        Self::Database(error)
+impl From<Error> for StoreError {
+    fn from(error: Error) -> Self {
+        if is_outage(&error) { Self::Unavailable(error.to_string()) } else { Self::Database(error) }
+    }
+}
+
+/// What the databases say when they are locked, full, read-only or going away, where the client library
+/// knows no kind for it. `SQLite` always says it so; a server says it in English unless it is set otherwise,
+/// and then the error is told as any other.
+const OUTAGES: [&str; 12] = [
+    // https://www.sqlite.org/rescode.html: BUSY, LOCKED, READONLY, IOERR, FULL, CANTOPEN.
+    "database is locked",
+    "database table is locked",
+    "attempt to write a readonly database",
+    "disk I/O error",
+    "database or disk is full",
+    "unable to open database file",
+    // https://www.postgresql.org/docs/15/errcodes-appendix.html: 55P03, 57P01, 53100, 53200, 25P03, 57P03.
+    "canceling statement due to lock timeout",
+    "terminating connection",
+    "No space left on device",
+    "out of memory",
+    "the database system is",
+    "server closed the connection",
+];
+
+fn is_outage(error: &Error) -> bool {
+    let Error::DatabaseError(kind, said) = error else { return false };
+    match kind {
+        DatabaseErrorKind::ClosedConnection
+        | DatabaseErrorKind::UnableToSendCommand
+        | DatabaseErrorKind::ReadOnlyTransaction => true,
+        DatabaseErrorKind::Unknown => OUTAGES.iter().any(|outage| said.message().contains(outage)),
+        _ => false,
     }
 }

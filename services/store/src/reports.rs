@@ -3,12 +3,12 @@
 use crate::FLEET;
 use crate::bytes::Id;
 use crate::conn::Store;
+use crate::dialect;
 use crate::error::StoreError;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use diesel::result::{DatabaseErrorKind, Error};
 use gudgeon_life::ids::{PartyId, Uid};
 
 /// How many recipients one statement names, far below what any database permits.
@@ -109,36 +109,47 @@ struct ReportRecord {
     composed_at: i64,
 }
 
+/// A mail on its way in.
+#[derive(Insertable)]
+#[diesel(table_name = report)]
+pub(crate) struct ReportDraft<'a> {
+    fleet_id: i64,
+    recipient: Id,
+    kind: &'a str,
+    week: &'a str,
+    as_of: NaiveDate,
+    message_id: &'a str,
+    to_name: &'a str,
+    to_address: &'a str,
+    subject: &'a str,
+    body_text: &'a str,
+    body_html: &'a str,
+    composed_at: i64,
+    state: &'static str,
+}
+
 impl Store {
     /// Queues a mail. False when this recipient has one of this kind and week: then nothing is written.
     ///
     /// # Errors
     /// [`StoreError`] when the database fails.
     pub fn queue_report(&self, new: &NewReport<'_>) -> Result<bool, StoreError> {
-        self.write(|conn| {
-            let added = diesel::insert_into(report::table)
-                .values((
-                    report::fleet_id.eq(FLEET),
-                    report::recipient.eq(Id::from(new.recipient.0)),
-                    report::kind.eq(new.kind),
-                    report::week.eq(new.week),
-                    report::as_of.eq(new.as_of),
-                    report::message_id.eq(new.message_id),
-                    report::to_name.eq(new.to_name),
-                    report::to_address.eq(new.to_address),
-                    report::subject.eq(new.subject),
-                    report::body_text.eq(new.text),
-                    report::body_html.eq(new.html),
-                    report::composed_at.eq(new.composed_at.0),
-                    report::state.eq(ReportState::Queued.word()),
-                ))
-                .execute(conn);
-            match added {
-                Ok(_) => Ok(true),
-                Err(Error::DatabaseError(DatabaseErrorKind::UniqueViolation, _)) => Ok(false),
-                Err(error) => Err(error.into()),
-            }
-        })
+        let draft = ReportDraft {
+            fleet_id: FLEET,
+            recipient: Id::from(new.recipient.0),
+            kind: new.kind,
+            week: new.week,
+            as_of: new.as_of,
+            message_id: new.message_id,
+            to_name: new.to_name,
+            to_address: new.to_address,
+            subject: new.subject,
+            body_text: new.text,
+            body_html: new.html,
+            composed_at: new.composed_at.0,
+            state: ReportState::Queued.word(),
+        };
+        self.write(|conn| Ok(dialect::add_report(conn, &draft)? > 0))
     }
 
     /// Mails that are queued, in order of key, after a key. Begin after 0.

@@ -9,6 +9,7 @@ use crate::streams::{kind_number, stream_of};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Content, StreamKind};
 use gudgeon_life::serial::serial_key;
+use sha2::{Digest as _, Sha256};
 
 /// One serial number as a fact tells it.
 #[derive(Insertable)]
@@ -19,6 +20,17 @@ pub(crate) struct ClaimRow {
     name: String,
     serial: String,
     stream_id: i64,
+}
+
+impl ClaimRow {
+    /// A number for the serial number, the same for all who tell it.
+    fn number(&self) -> i64 {
+        let told = format!("{} {} {}", self.kind, self.name, self.serial);
+        let digest: [u8; 32] = Sha256::digest(told.as_bytes()).into();
+        let mut first = [0; 8];
+        first.copy_from_slice(&digest[..8]);
+        i64::from_be_bytes(first)
+    }
 }
 
 /// Notes the serial number that a fact tells, for good: what is corrected later still ties the two records.
@@ -41,6 +53,7 @@ pub(crate) fn claim(conn: &mut AnyConn, stream_id: i64, content: &Content) -> Qu
     if let Some(serial) = serial.and_then(serial_key) {
         let (kind, name) = (kind_number(kind), name.to_owned());
         let row = ClaimRow { fleet_id: FLEET, kind, name, serial, stream_id };
+        dialect::lock_serial(conn, row.number())?;
         dialect::add_claim(conn, &row)?;
     }
     Ok(())

@@ -1,10 +1,18 @@
-//! The store through its public calls, on a new file each time.
+//! The store through its public calls, on a new database each time, of every kind.
 
 mod appends;
 mod chains;
+mod databases;
 mod files;
 mod fleet;
 mod graphs;
 mod mails;
 mod readings;
 mod sample;
+mod servers;
+mod together;
+
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_databases::repeat_on_postgres();
+}

@@ -16,7 +16,7 @@ pub(super) async fn readyz(call: Call) -> Result<HttpResponse, Problem> {
     let app = call.app.clone();
     match web::block(move || app.store.engine_types()).await? {
         Ok(_) => Ok(HttpResponse::Ok().json(json!({ "status": "ready" }))),
-        Err(_) => Err(Problem::new(Kind::NOT_READY, "the database does not answer as it should")),
+        Err(error) => Err(Problem::not_ready(error)),
     }
 }
 

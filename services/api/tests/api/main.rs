@@ -1,4 +1,4 @@
-//! The API over real HTTP: a server with a temporary database file, and a client of a few lines.
+//! The API over real HTTP: a server with a database of its own, and a client of a few lines.
 
 #[cfg(test)]
 mod access;
@@ -11,8 +11,15 @@ mod happenings;
 #[cfg(test)]
 mod hostile;
 #[cfg(test)]
+mod outage;
+#[cfg(test)]
 mod pages_door;
 #[cfg(test)]
 mod server;
 #[cfg(test)]
 mod story;
+
+#[test]
+fn all_of_these_pass_on_postgres_too() {
+    gudgeon_databases::repeat_on_postgres();
+}

@@ -1,17 +1,16 @@
-//! A server on a free port with a fresh database file, and a client that sees the bytes as they are.
+//! A server on a free port with a fresh database, and a client that sees the bytes as they are.
 
 use actix_web::{App as Actix, HttpServer, web};
 use gudgeon_api::auth::mint_key;
 use gudgeon_api::{App, Cache, configure};
+use gudgeon_databases::Database;
 use gudgeon_life::fact::{Stream, StreamKind};
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_store::{Instant, NewKey, Role, Store};
 use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
-use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::mpsc;
 use std::time::Duration;
 
@@ -35,7 +34,7 @@ pub(crate) struct Server {
     pub(crate) shop_b: String,
     address: SocketAddr,
     handle: actix_web::dev::ServerHandle,
-    file: PathBuf,
+    _database: Database,
 }
 
 /// An answer as it came.
@@ -70,12 +69,12 @@ impl Answer {
 
 impl Server {
     pub(crate) fn start() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let count = COUNT.fetch_add(1, Ordering::Relaxed);
-        let file = std::env::temp_dir()
-            .join(format!("gudgeon-api-test-{}-{count}.sqlite", std::process::id()));
-        let store = Store::open(&format!("sqlite:{}", file.display()), true).expect("opens");
-        store.migrate().expect("migrates");
+        Self::start_on(Database::fresh(migrate))
+    }
+
+    /// Starts on a database that is migrated already.
+    pub(crate) fn start_on(database: Database) -> Self {
+        let store = Store::open(database.url(), false).expect("opens");
         let app = App {
             store: store.clone(),
             programmes: Arc::new(Cache::default()),
@@ -110,7 +109,7 @@ impl Server {
             store,
             address,
             handle,
-            file,
+            _database: database,
         }
     }
 
@@ -194,12 +193,15 @@ impl Server {
 
 impl Drop for Server {
     fn drop(&mut self) {
-        // The files go even if the server's thread has not ended yet.
+        // The database goes even if the server's thread has not ended yet.
         drop(self.handle.stop(false));
-        for end in ["", "-wal", "-shm"] {
-            let _ = std::fs::remove_file(format!("{}{end}", self.file.display()));
-        }
     }
+}
+
+/// Makes the tables of a database.
+pub(crate) fn migrate(url: &str) {
+    let store = Store::open(url, true).expect("opens");
+    store.migrate().expect("migrates");
 }
 
 pub(crate) fn uid(text: &str) -> Uid {

@@ -24,7 +24,7 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
     let address = listener.local_addr()?;
     folder::make(dir, address)?;
     let settings = Settings::read(dir)?;
-    let store = Store::open(&settings.database_url(), true)?;
+    let store = settings.open_store(true)?;
     store.migrate()?;
     let mut keys = Keys {
         operator: keys::make(&store, KeyRole::Operator, "the demonstration's operator")?,

@@ -1,18 +1,30 @@
 //! The chain of a stream, and what it shows when somebody tampers.
 
-use super::sample::{Bench, Programme, engine, owner, party, post, registered, story, url};
-use crate::{Post, Texts};
+use super::sample::{Bench, Programme, engine, owner, party, post, registered, story};
+use crate::dialect::AnyConn;
+use crate::{Post, Texts, connect, url};
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
+use gudgeon_databases::Kind;
 use gudgeon_life::fact::Stream;
 use gudgeon_life::ids::FactId;
 use sha2::{Digest as _, Sha256};
 
 fn tamper(bench: &Bench, sql: &str) -> QueryResult<()> {
-    let url = url(&bench.folder);
-    let path = url.strip_prefix("sqlite:").expect("our own URL");
-    let mut conn = SqliteConnection::establish(path).expect("the file opens");
-    conn.batch_execute(sql)
+    let place = url::parse(bench.database.url()).expect("our own URL");
+    match connect::connect_first(&place, false).expect("it opens") {
+        AnyConn::Sqlite(mut conn) => conn.batch_execute(sql),
+        AnyConn::Postgres(mut conn) => conn.batch_execute(sql),
+    }
+}
+
+/// Takes away what keeps facts as they are.
+fn drop_trigger(bench: &Bench, name: &str) {
+    let on = match bench.database.kind() {
+        Kind::Sqlite => "",
+        Kind::Postgres => " ON fact",
+    };
+    tamper(bench, &format!("DROP TRIGGER {name}{on}")).expect("there was one");
 }
 
 fn with_story() -> Bench {
@@ -26,11 +38,13 @@ fn with_story() -> Bench {
 #[test]
 fn facts_are_never_changed_or_deleted() {
     let bench = with_story();
-    for sql in [
-        "UPDATE fact SET data = '{}' WHERE seq = 1",
-        "DELETE FROM fact WHERE seq = 1",
-        "PRAGMA recursive_triggers = ON; INSERT OR REPLACE INTO fact SELECT * FROM fact WHERE seq = 1",
-    ] {
+    let replace = match bench.database.kind() {
+        Kind::Sqlite => "INSERT OR REPLACE INTO fact SELECT * FROM fact WHERE seq = 1",
+        Kind::Postgres => "TRUNCATE fact CASCADE",
+    };
+    for sql in
+        ["UPDATE fact SET data = '{}' WHERE seq = 1", "DELETE FROM fact WHERE seq = 1", replace]
+    {
         let refused = tamper(&bench, sql).expect_err("refused").to_string();
         assert!(refused.contains("a fact is never"), "{refused}");
     }
@@ -42,10 +56,10 @@ fn a_flipped_byte_is_named() {
     let bench = with_story();
     let verify = || bench.store.verify_chain(Stream::engine(engine(1))).expect("readable");
     assert_eq!(verify(), Ok(3));
+    drop_trigger(&bench, "fact_is_never_updated");
     tamper(
         &bench,
-        "DROP TRIGGER fact_is_never_updated;
-         UPDATE fact SET data = replace(data, '1800000', '1800360') WHERE kind = 'engine-installed';",
+        "UPDATE fact SET data = replace(data, '1800000', '1800360') WHERE kind = 'engine-installed';",
     )
     .expect("the trigger is gone");
     assert_eq!(verify().map_err(|fault| fault.seq), Err(2));
@@ -54,11 +68,8 @@ fn a_flipped_byte_is_named() {
 #[test]
 fn a_missing_fact_is_named() {
     let bench = with_story();
-    tamper(
-        &bench,
-        "DROP TRIGGER fact_is_never_deleted; DELETE FROM fact WHERE kind = 'inspection';",
-    )
-    .expect("the trigger is gone");
+    drop_trigger(&bench, "fact_is_never_deleted");
+    tamper(&bench, "DELETE FROM fact WHERE kind = 'inspection'").expect("the trigger is gone");
     let fault = bench.store.verify_chain(Stream::engine(engine(1))).expect("readable");
     assert_eq!(fault.map_err(|fault| fault.seq), Err(3));
 }

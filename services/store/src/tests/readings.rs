@@ -7,6 +7,7 @@ use super::sample::{
 use crate::Programmes;
 use diesel::prelude::*;
 use diesel::sql_types::BigInt;
+use gudgeon_databases::Kind;
 use gudgeon_life::due::due_list;
 use gudgeon_life::fact::{
     Condition, Content, EngineRegistered, Fact, Finding, Host, Inspection, OverhaulScope, Stream,
@@ -20,18 +21,24 @@ use std::sync::Arc;
 
 /// Lets the database count every due line that is written, changed or deleted from now on.
 fn count_writes(bench: &Bench) {
-    let counting = |name: &str| {
-        let once = "BEGIN INSERT INTO written VALUES (1); END";
-        format!("CREATE TRIGGER {name}_counted AFTER {name} ON due_line {once}")
+    let once = "INSERT INTO written VALUES (1)";
+    let mut statements = vec!["CREATE TABLE written (n INTEGER)".to_owned()];
+    let does = match bench.database.kind() {
+        Kind::Sqlite => format!("BEGIN {once}; END"),
+        Kind::Postgres => {
+            let body = format!("BEGIN {once}; RETURN NULL; END");
+            statements.push(format!(
+                "CREATE FUNCTION count_one() RETURNS trigger LANGUAGE plpgsql AS '{body}'"
+            ));
+            "FOR EACH ROW EXECUTE FUNCTION count_one()".to_owned()
+        }
     };
-    let statements = [
-        "CREATE TABLE written (n INTEGER)".to_owned(),
-        counting("INSERT"),
-        counting("UPDATE"),
-        counting("DELETE"),
-    ];
+    for event in ["INSERT", "UPDATE", "DELETE"] {
+        let name = format!("{event}_counted");
+        statements.push(format!("CREATE TRIGGER {name} AFTER {event} ON due_line {does}"));
+    }
     for statement in statements {
-        let run = bench.store.write(|conn| Ok(diesel::sql_query(statement).execute(conn)?));
+        let run = bench.store.write(|conn| Ok(diesel::sql_query(&statement).execute(conn)?));
         run.expect("the database takes it");
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::{Appended, Instant, Post, Programmes, Store, Texts};
 use chrono::NaiveDate;
+use gudgeon_databases::Database;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
 use gudgeon_life::fact::{
@@ -17,33 +18,37 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Position, Subject,
 };
-use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 pub(super) const NOW: Instant = Instant(1_795_000_000_000_000);
 pub(super) const TYPE: &str = "finch-24";
 pub(super) const DIGEST: [u8; 32] = [7; 32];
 
-/// A migrated database in a folder of its own, which goes when this goes.
+/// A migrated database of its own, which goes when this goes.
 pub(super) struct Bench {
     pub(super) store: Store,
-    pub(super) folder: PathBuf,
+    pub(super) database: Database,
 }
 
 impl Bench {
     pub(super) fn new() -> Self {
-        let folder = new_folder();
-        let store = Store::open(&url(&folder), true).expect("a new file opens");
-        store.migrate().expect("the migrations apply");
-        Self { store, folder }
+        Self::of(Database::fresh(migrate))
+    }
+
+    pub(super) fn of(database: Database) -> Self {
+        let store = Store::open(database.url(), false).expect("a migrated database opens");
+        Self { store, database }
     }
 
     /// With the engine type of [`Programme`] active.
     pub(super) fn with_type() -> Self {
-        let bench = Self::new();
-        bench.activate("sample", DIGEST, &Programme);
-        bench
+        Self::new().with_the_type()
+    }
+
+    /// The same, with the engine type of [`Programme`] active.
+    pub(super) fn with_the_type(self) -> Self {
+        self.activate("sample", DIGEST, &Programme);
+        self
     }
 
     /// With a version of [`TYPE`] added and activated.
@@ -59,23 +64,10 @@ impl Bench {
     }
 }
 
-impl Drop for Bench {
-    fn drop(&mut self) {
-        // A folder left behind in the system's temporary folder harms nobody.
-        let _ = std::fs::remove_dir_all(&self.folder);
-    }
-}
-
-pub(super) fn new_folder() -> PathBuf {
-    static COUNT: AtomicU32 = AtomicU32::new(0);
-    let count = COUNT.fetch_add(1, Ordering::Relaxed);
-    let folder = std::env::temp_dir().join(format!("gudgeon-store-{}-{count}", std::process::id()));
-    std::fs::create_dir_all(&folder).expect("a temporary folder can be made");
-    folder
-}
-
-pub(super) fn url(folder: &std::path::Path) -> String {
-    format!("sqlite:{}", folder.join("fleet.db").display())
+/// Makes the tables of a database.
+pub(super) fn migrate(url: &str) {
+    let store = Store::open(url, true).expect("a new database opens");
+    store.migrate().expect("the migrations apply");
 }
 
 /// That a version of [`TYPE`] is the active one from a day.
