@@ -187,11 +187,7 @@ impl EngineSnapshot {
         let status = line.status(as_of);
         let mut details = vec![(
             "Rule",
-            format!(
-                "{}; {}",
-                line.class.printed(),
-                clean(&line.source, SENTENCE_CHARS)
-            ),
+            format!("{}; {}", line.class.printed(), clean(&line.source, SENTENCE_CHARS)),
         )];
         details.extend(words.last.map(|last| ("Last done", last)));
         details.extend(

@@ -1,8 +1,8 @@
 //! Several writers at once: whatever meets, the same facts give the same rows.
 
 use super::sample::{
-    Bench, NOW, Programme, TYPE, aircraft, aircraft_registered, belt, engine, fact, fitted, hours,
-    inspected, installed, migrate, owned, owner, party, post, read, registered,
+    Bench, NOW, Programme, TYPE, activated, aircraft, aircraft_registered, belt, engine, fact,
+    fitted, hours, inspected, installed, migrate, owned, owner, party, post, read, registered,
 };
 use crate::engines::{SpanRow, StatusRow};
 use crate::recompute::LineRow;
@@ -144,6 +144,8 @@ fn an_engine_and_a_new_version_of_its_type_that_meet_do_not_miss_one_another() {
     let second = Store::open(first.database.url(), false).expect("it opens twice");
     for n in 1..=20 {
         let digest = [100 + n; 32];
+        let added = second.add_engine_type(TYPE, "sample", digest, NOW, &Programme);
+        assert!(added.expect("the version is stored"));
         let at_once = Barrier::new(2);
         std::thread::scope(|scope| {
             scope.spawn(|| {
@@ -152,10 +154,12 @@ fn an_engine_and_a_new_version_of_its_type_that_meet_do_not_miss_one_another() {
             });
             scope.spawn(|| {
                 at_once.wait();
-                let put = second.put_engine_type(TYPE, "sample", digest, NOW, &Programme);
-                assert!(put.expect("the type is stored"));
+                let on = format!("2026-02-{n:02}");
+                second.append(&post(activated(100 + n, &on, digest)), &Programme).expect("stored");
             });
         });
+        // The engine was counted by the new version, or it is found among those that were not.
+        while second.recount_some(10, &Programme).expect("the database works") > 0 {}
         let row = second.engine(engine(n)).expect("readable").expect("there");
         assert_eq!(row.type_digest, Some(digest), "engine {n}");
     }
