@@ -12,6 +12,7 @@ use crate::streams::{self, StreamRow, stream_of};
 use crate::values::{Instant, Stored, Texts};
 use chrono::NaiveDate;
 use diesel::prelude::*;
+use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{FactId, PartyId, Uid};
@@ -84,6 +85,7 @@ impl FactRow {
             recorded_at: self.body.recorded_at.map(Instant),
             received_at: Instant(self.body.received_at),
             touched: Vec::new(),
+            conflicts: Vec::new(),
         })
     }
 
@@ -155,6 +157,34 @@ pub(crate) fn facts_of(
         .collect()
 }
 
+/// What the records around a stream say.
+pub(crate) struct Around {
+    facts: Vec<Fact>,
+    pub(crate) history: History,
+}
+
+/// What the records of a stream, and of everything its hours are tied to, say.
+pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Around, StoreError> {
+    let closure = graph::closure(conn, key, of)?;
+    let facts = facts_of(conn, &closure)?;
+    let history = History::fold(&facts);
+    Ok(Around { facts, history })
+}
+
+impl Around {
+    /// The contradictions that one of these facts takes part in, or that would not be there without it.
+    pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
+        let all = &self.history.conflicts;
+        if all.is_empty() {
+            return Vec::new();
+        }
+        let others: Vec<Fact> = self.facts.iter().filter(|it| it.id != id).cloned().collect();
+        let without = History::fold(&others).conflicts;
+        let new = |it: &&Conflict| it.fact == id || !without.contains(it);
+        all.iter().filter(new).cloned().collect()
+    }
+}
+
 impl Store {
     /// The fact with this identifier.
     ///
@@ -186,8 +216,7 @@ impl Store {
     pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
         self.read(|conn| {
             let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
-            let closure = graph::closure(conn, head.id, of)?;
-            Ok(History::fold(&facts_of(conn, &closure)?))
+            Ok(around(conn, head.id, of)?.history)
         })
     }
 }

@@ -23,18 +23,21 @@ pub(crate) struct Locks {
 }
 
 impl Locks {
-    /// Begins a try: locks the streams of a fact, which are made if they are not there, and what is around
-    /// them before its own links are.
-    pub(crate) fn begin(
+    /// Begins a try: locks the streams of facts, which are made if they are not there, and what is around
+    /// them before their own links are.
+    pub(crate) fn begin<'a>(
         &mut self,
         conn: &mut AnyConn,
-        content: &Content,
+        contents: impl IntoIterator<Item = &'a Content>,
     ) -> Result<(), StoreError> {
         self.held.clear();
-        let mut of = content.links();
-        of.push(content.stream());
+        let mut of: Vec<Stream> = contents
+            .into_iter()
+            .flat_map(|content| content.links().into_iter().chain([content.stream()]))
+            .collect();
         // In one order for all, because two that make the same row wait for one another as well.
         of.sort_unstable_by_key(|stream| (streams::kind_number(stream.kind), stream.id));
+        of.dedup();
         let mut rows = Vec::new();
         for stream in of {
             rows.push((streams::find_or_add(conn, stream)?.id, stream));
