@@ -170,3 +170,6 @@ impl Open {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

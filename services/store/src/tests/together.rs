@@ -16,7 +16,7 @@ const THREADS: usize = 8;
 
 /// Six engines that go round three aircraft, belts that go round the engines and aircraft, readings that
 /// move them all, owners and a workshop: nearly everything rests on nearly everything.
-fn facts() -> Vec<Fact> {
+pub(super) fn facts() -> Vec<Fact> {
     let mut ids = 1..;
     let mut id = || ids.next().expect("there are enough");
     let mut facts = vec![owner(id(), 70), owner(id(), 71)];
@@ -41,7 +41,7 @@ fn facts() -> Vec<Fact> {
 }
 
 /// The same facts in another order for each seed: a shuffle by a linear congruential generator.
-fn shuffled(mut seed: usize) -> Vec<Fact> {
+pub(super) fn shuffled(mut seed: usize) -> Vec<Fact> {
     let mut facts = facts();
     for at in (1..facts.len()).rev() {
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
@@ -50,10 +50,10 @@ fn shuffled(mut seed: usize) -> Vec<Fact> {
     facts
 }
 
-type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
+pub(super) type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
 
 /// All that was worked out, without the keys that follow the order of arrival.
-fn rows(store: &Store) -> Rows {
+pub(super) fn rows(store: &Store) -> Rows {
     let load = |conn: &mut _| {
         let engines: Vec<StatusRow> = engine_status::table
             .order(engine_status::engine)
