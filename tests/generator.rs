@@ -72,7 +72,8 @@ impl Iterator for Fleet {
     fn next(&mut self) -> Option<Post> {
         while self.posts.is_empty() && self.number < self.engines {
             let number = self.number;
-            let kind = Dice::new(self.seed, KIND, number).below(self.types.len());
+            let kind =
+                Dice::new(self.seed, KIND, first_in_aircraft(number)).below(self.types.len());
             if let Some(engine_type) = self.types.get(kind) {
                 let mut told = Told::new(self.seed, number, engine_type);
                 told.everything();
@@ -221,7 +222,7 @@ impl<'a> Told<'a> {
     fn machine(&mut self, begun: NaiveDate) {
         let (engine, aircraft) = (self.engine(), self.aircraft());
         let basis = self.engine_type.basis;
-        if !self.is_second() {
+        if first_in_aircraft(self.number) == self.number {
             let mark = format!("X-{:05}", self.number);
             let registered = AircraftRegistered { aircraft, mark, basis };
             self.tell(begun, Content::AircraftRegistered(registered));
@@ -335,22 +336,12 @@ impl<'a> Told<'a> {
         self.posts.push_back(post(fact, second));
     }
 
-    /// Whether it is the second engine of an aircraft.
-    fn is_second(&self) -> bool {
-        self.number % PER_TWIN == PER_TWIN - 1
-    }
-
-    /// The engine after which its aircraft is numbered.
-    fn first_engine(&self) -> u32 {
-        self.number - u32::from(self.is_second())
-    }
-
     fn engine(&self) -> EngineId {
         EngineId(uid(self.seed, ENGINE, self.number, 0))
     }
 
     fn aircraft(&self) -> AircraftId {
-        AircraftId(uid(self.seed, AIRCRAFT, self.first_engine(), 0))
+        AircraftId(uid(self.seed, AIRCRAFT, first_in_aircraft(self.number), 0))
     }
 
     fn owner(&self) -> PartyId {
@@ -363,10 +354,15 @@ impl<'a> Told<'a> {
 
     /// What the aircraft's meter shows on a day: it runs as many tenths each day, for both of its engines.
     fn meter(&self, on: NaiveDate) -> Hours {
-        let mut dice = Dice::new(self.seed, AIRCRAFT, self.first_engine());
+        let mut dice = Dice::new(self.seed, AIRCRAFT, first_in_aircraft(self.number));
         let (at_first, a_day) = (dice.between(0, 9_000), dice.between(1, 8));
         tenths(at_first + a_day * (on - FIRST).num_days())
     }
+}
+
+/// The first of the engines that share an engine's aircraft: both are of one type.
+fn first_in_aircraft(number: u32) -> u32 {
+    number - u32::from(number % PER_TWIN == PER_TWIN - 1)
 }
 
 /// Hours from tenths of them.

@@ -101,6 +101,16 @@ pub(crate) fn roll_back_parts(conn: &mut AnyConn) -> QueryResult<()> {
     })
 }
 
+/// How many keys are best asked for in one statement. `SQLite` answers several statements faster than it
+/// reads one that it does not know yet, and one with a list is another for each length; a server answers one
+/// with any list in one round trip.
+pub(crate) fn list_len_max(conn: &AnyConn) -> usize {
+    match conn {
+        AnyConn::Sqlite(_) => 1,
+        AnyConn::Postgres(_) => usize::MAX,
+    }
+}
+
 /// Locks streams until the transaction ends, in order of key, so that no two writers wait for one another.
 /// In `SQLite` the one writer holds everything already.
 pub(crate) fn lock_streams(conn: &mut AnyConn, keys: &[i64]) -> QueryResult<()> {

@@ -4,7 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec::{self, Coding};
 use crate::conn::Store;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
 use crate::schema::{fact, fact_private, stream};
@@ -138,16 +138,33 @@ fn joins_private() -> _ {
     fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id))
 }
 
-/// All facts of these streams, in one query and without private text.
+/// What is read of facts to fold them.
+#[diesel::dsl::auto_type(no_type_alias)]
+fn codings() -> _ {
+    let fleet: i64 = FLEET;
+    fact::table.filter(fact::fleet_id.eq(fleet)).select((
+        fact::uid,
+        fact::v,
+        fact::kind,
+        fact::day,
+        fact::order_in_day,
+        fact::data,
+    ))
+}
+
+/// All facts of these streams, without private text.
 pub(crate) fn facts_of(
     conn: &mut AnyConn,
     streams: &graph::Nodes,
 ) -> Result<Vec<Fact>, StoreError> {
-    let rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = fact::table
-        .filter(fact::fleet_id.eq(FLEET))
-        .filter(fact::stream_id.eq_any(streams.keys().copied().collect::<Vec<i64>>()))
-        .select((fact::uid, fact::v, fact::kind, fact::day, fact::order_in_day, fact::data))
-        .load(conn)?;
+    let keys: Vec<i64> = streams.keys().copied().collect();
+    let mut rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = Vec::new();
+    for keys in keys.chunks(dialect::list_len_max(conn)) {
+        rows.extend(match keys {
+            [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
+            _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
+        });
+    }
     rows.iter()
         .map(|(uid, v, kind, day, order_in_day, data)| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };

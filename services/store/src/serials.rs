@@ -61,25 +61,29 @@ pub(crate) fn claim(conn: &mut AnyConn, stream_id: i64, content: &Content) -> Qu
 
 /// The streams that ever carried the serial number of any of these, themselves included.
 pub(crate) fn twins(conn: &mut AnyConn, of: &Nodes) -> Result<Nodes, StoreError> {
-    if of.is_empty() {
-        return Ok(Nodes::new());
+    let keys: Vec<i64> = of.keys().copied().collect();
+    let mut found = Nodes::new();
+    for keys in keys.chunks(dialect::list_len_max(conn)) {
+        let (mine, other) = diesel::alias!(serial_claim as mine, serial_claim as other);
+        let same = mine
+            .field(serial_claim::fleet_id)
+            .eq(other.field(serial_claim::fleet_id))
+            .and(mine.field(serial_claim::kind).eq(other.field(serial_claim::kind)))
+            .and(mine.field(serial_claim::name).eq(other.field(serial_claim::name)))
+            .and(mine.field(serial_claim::serial).eq(other.field(serial_claim::serial)));
+        let carriers = mine
+            .inner_join(other.on(same))
+            .inner_join(stream::table.on(stream::id.eq(other.field(serial_claim::stream_id))))
+            .filter(mine.field(serial_claim::fleet_id).eq(FLEET))
+            .select((stream::id, stream::kind, stream::uid));
+        let of_these = mine.field(serial_claim::stream_id);
+        let rows: Vec<(i64, i16, crate::bytes::Id)> = match keys {
+            [key] => carriers.filter(of_these.eq(*key)).load(conn)?,
+            _ => carriers.filter(of_these.eq_any(keys)).load(conn)?,
+        };
+        for (key, kind, uid) in rows {
+            found.insert(key, stream_of(kind, uid)?);
+        }
     }
-    let (mine, other) = diesel::alias!(serial_claim as mine, serial_claim as other);
-    let same = mine
-        .field(serial_claim::fleet_id)
-        .eq(other.field(serial_claim::fleet_id))
-        .and(mine.field(serial_claim::kind).eq(other.field(serial_claim::kind)))
-        .and(mine.field(serial_claim::name).eq(other.field(serial_claim::name)))
-        .and(mine.field(serial_claim::serial).eq(other.field(serial_claim::serial)));
-    let rows: Vec<(i64, i16, crate::bytes::Id)> = mine
-        .inner_join(other.on(same))
-        .inner_join(stream::table.on(stream::id.eq(other.field(serial_claim::stream_id))))
-        .filter(mine.field(serial_claim::fleet_id).eq(FLEET))
-        .filter(
-            mine.field(serial_claim::stream_id).eq_any(of.keys().copied().collect::<Vec<i64>>()),
-        )
-        .select((stream::id, stream::kind, stream::uid))
-        .distinct()
-        .load(conn)?;
-    rows.into_iter().map(|(key, kind, uid)| Ok((key, stream_of(kind, uid)?))).collect()
+    Ok(found)
 }

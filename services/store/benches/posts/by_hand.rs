@@ -128,7 +128,9 @@ macro_rules! by_hand {
                             .filter(engine_span::fleet_id.eq(1))
                             .filter(engine_span::engine_id.eq(engine));
                         diesel::delete(of_engine).execute(conn)?;
-                        diesel::insert_into(engine_span::table).values(&post.spans).execute(conn)?;
+                        diesel::insert_into(engine_span::table)
+                            .values(&post.spans)
+                            .execute(conn)?;
                         let ordinals: Vec<i32> = post.lines.iter().map(|it| it.ordinal).collect();
                         let of_engine = due_line::table
                             .filter(due_line::fleet_id.eq(1))

@@ -124,7 +124,8 @@ fn begun(engine: u32) -> [Post; 3] {
 fn inspection(engine: u32, visit: u32) -> Post {
     let on = FIRST + Days::new(60 * u64::from(visit));
     let meter = Hours::from_whole(i64::from(visit) * 15);
-    let done = |item| WorkDone { item: name(item), positions: Vec::new(), action: Action::Inspected };
+    let done =
+        |item| WorkDone { item: name(item), positions: Vec::new(), action: Action::Inspected };
     let content = Inspection {
         engine: EngineId(uid(1, engine, 0)),
         shop: PartyId(uid(3, 0, 0)),
