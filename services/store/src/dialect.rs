@@ -10,8 +10,11 @@ use crate::reports::ReportDraft;
 use crate::schema::{custody, due_line, engine_span, link, party, report, serial_claim, stream};
 use crate::serials::ClaimRow;
 use crate::streams::{CustodyRow, LinkRow, NewStream};
-use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
+use diesel::connection::{
+    AnsiTransactionManager, SimpleConnection, TransactionManager, TransactionManagerStatus,
+};
 use diesel::prelude::*;
+use diesel::result::Error;
 
 /// The numbers under which a server keeps our locks that stand for no row: "gudgeon" in ASCII, then one byte.
 const TYPES_LOCK: i64 = 0x67_75_64_67_65_6f_6e_01;
@@ -70,14 +73,42 @@ pub(crate) fn begin(conn: &mut AnyConn, access: Access) -> QueryResult<()> {
     }
 }
 
-/// Commits what [`begin`] began.
+/// Begins a part of a transaction, which is kept or taken back for itself.
+pub(crate) fn begin_part(conn: &mut AnyConn) -> QueryResult<()> {
+    on!(conn, conn => AnsiTransactionManager::begin_transaction(conn))
+}
+
+/// Commits what [`begin`] began, or keeps what [`begin_part`] did.
 pub(crate) fn commit(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::commit_transaction(conn))
 }
 
-/// Takes back what [`begin`] began.
+/// Takes back what [`begin`] or [`begin_part`] began.
 pub(crate) fn roll_back(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::rollback_transaction(conn))
+}
+
+/// Takes back all that [`begin_part`] began and that is not ended.
+pub(crate) fn roll_back_parts(conn: &mut AnyConn) -> QueryResult<()> {
+    on!(conn, conn => {
+        let in_part = |status: &TransactionManagerStatus| {
+            Ok::<_, Error>(status.transaction_depth()?.is_some_and(|depth| depth.get() > 1))
+        };
+        while in_part(AnsiTransactionManager::transaction_manager_status_mut(conn))? {
+            AnsiTransactionManager::rollback_transaction(conn)?;
+        }
+        Ok(())
+    })
+}
+
+/// How many keys are best asked for in one statement. `SQLite` answers several statements faster than it
+/// reads one that it does not know yet, and one with a list is another for each length; a server answers one
+/// with any list in one round trip.
+pub(crate) fn list_len_max(conn: &AnyConn) -> usize {
+    match conn {
+        AnyConn::Sqlite(_) => 1,
+        AnyConn::Postgres(_) => usize::MAX,
+    }
 }
 
 /// Locks streams until the transaction ends, in order of key, so that no two writers wait for one another.

@@ -4,7 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec::{self, Coding};
 use crate::conn::Store;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
 use crate::schema::{fact, fact_private, stream};
@@ -12,6 +12,7 @@ use crate::streams::{self, StreamRow, stream_of};
 use crate::values::{Instant, Stored, Texts};
 use chrono::NaiveDate;
 use diesel::prelude::*;
+use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{FactId, PartyId, Uid};
@@ -84,6 +85,7 @@ impl FactRow {
             recorded_at: self.body.recorded_at.map(Instant),
             received_at: Instant(self.body.received_at),
             touched: Vec::new(),
+            conflicts: Vec::new(),
         })
     }
 
@@ -136,16 +138,33 @@ fn joins_private() -> _ {
     fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id))
 }
 
-/// All facts of these streams, in one query and without private text.
+/// What is read of facts to fold them.
+#[diesel::dsl::auto_type(no_type_alias)]
+fn codings() -> _ {
+    let fleet: i64 = FLEET;
+    fact::table.filter(fact::fleet_id.eq(fleet)).select((
+        fact::uid,
+        fact::v,
+        fact::kind,
+        fact::day,
+        fact::order_in_day,
+        fact::data,
+    ))
+}
+
+/// All facts of these streams, without private text.
 pub(crate) fn facts_of(
     conn: &mut AnyConn,
     streams: &graph::Nodes,
 ) -> Result<Vec<Fact>, StoreError> {
-    let rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = fact::table
-        .filter(fact::fleet_id.eq(FLEET))
-        .filter(fact::stream_id.eq_any(streams.keys().copied().collect::<Vec<i64>>()))
-        .select((fact::uid, fact::v, fact::kind, fact::day, fact::order_in_day, fact::data))
-        .load(conn)?;
+    let keys: Vec<i64> = streams.keys().copied().collect();
+    let mut rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = Vec::new();
+    for keys in keys.chunks(dialect::list_len_max(conn)) {
+        rows.extend(match keys {
+            [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
+            _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
+        });
+    }
     rows.iter()
         .map(|(uid, v, kind, day, order_in_day, data)| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };
@@ -153,6 +172,34 @@ pub(crate) fn facts_of(
             Ok(Fact { id: FactId(Uid::from(*uid)), entry })
         })
         .collect()
+}
+
+/// What the records around a stream say.
+pub(crate) struct Around {
+    facts: Vec<Fact>,
+    pub(crate) history: History,
+}
+
+/// What the records of a stream, and of everything its hours are tied to, say.
+pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Around, StoreError> {
+    let closure = graph::closure(conn, key, of)?;
+    let facts = facts_of(conn, &closure)?;
+    let history = History::fold(&facts);
+    Ok(Around { facts, history })
+}
+
+impl Around {
+    /// The contradictions that one of these facts takes part in, or that would not be there without it.
+    pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
+        let all = &self.history.conflicts;
+        if all.is_empty() {
+            return Vec::new();
+        }
+        let others: Vec<Fact> = self.facts.iter().filter(|it| it.id != id).cloned().collect();
+        let without = History::fold(&others).conflicts;
+        let new = |it: &&Conflict| it.fact == id || !without.contains(it);
+        all.iter().filter(new).cloned().collect()
+    }
 }
 
 impl Store {
@@ -186,8 +233,7 @@ impl Store {
     pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
         self.read(|conn| {
             let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
-            let closure = graph::closure(conn, head.id, of)?;
-            Ok(History::fold(&facts_of(conn, &closure)?))
+            Ok(around(conn, head.id, of)?.history)
         })
     }
 }

@@ -4,6 +4,7 @@
 //! calls block; an asynchronous caller runs them on its blocking threads.
 
 mod append;
+mod batch;
 mod bytes;
 mod chain;
 mod codec;
@@ -16,6 +17,7 @@ mod engines;
 mod error;
 mod facts;
 mod graph;
+mod group;
 mod keys;
 mod locks;
 mod migrations;

@@ -9,10 +9,11 @@
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
+use crate::serials;
 use crate::streams;
 use diesel::prelude::*;
 use diesel::result::Error;
-use gudgeon_life::fact::{Content, Stream};
+use gudgeon_life::fact::{Content, Stream, StreamKind};
 use std::collections::BTreeSet;
 
 /// The streams that one write locks, by key. It outlives a try that failed, and the next one then knows from
@@ -24,17 +25,25 @@ pub(crate) struct Locks {
 }
 
 impl Locks {
-    /// Begins a try: locks the streams of a fact, which are made if they are not there, and what is around
-    /// them before its own links are.
+    /// Begins a try: holds the active engine types, or keeps others from them where these facts are about
+    /// them; the serial numbers that the facts tell; their streams, which are made if they are not there; and
+    /// what is around those before their own links are.
     pub(crate) fn begin(
         &mut self,
         conn: &mut AnyConn,
-        content: &Content,
+        contents: &[&Content],
     ) -> Result<(), StoreError> {
-        let mut of = content.links();
-        of.push(content.stream());
+        if contents.iter().any(|content| content.stream().kind == StreamKind::Fleet) {
+            dialect::change_types(conn)?;
+        } else {
+            dialect::hold_types(conn)?;
+        }
+        serials::hold(conn, contents)?;
+        let with_links = |content: &&Content| content.links().into_iter().chain([content.stream()]);
+        let mut of: Vec<Stream> = contents.iter().flat_map(with_links).collect();
         // In one order for all, because two that make the same row wait for one another as well.
         of.sort_unstable_by_key(|stream| (streams::kind_number(stream.kind), stream.id));
+        of.dedup();
         let mut rows = Vec::new();
         for stream in of {
             rows.push((streams::find_or_add(conn, stream)?.id, stream));

@@ -1,6 +1,7 @@
 //! The store through its public calls, on a new database each time, of every kind.
 
 mod appends;
+mod batches;
 mod chains;
 mod databases;
 mod files;
@@ -11,6 +12,8 @@ mod readings;
 mod sample;
 mod servers;
 mod together;
+
+pub(crate) use sample::migrate;
 
 #[test]
 fn all_of_these_pass_on_postgres_too() {

@@ -17,7 +17,7 @@ const THREADS: usize = 8;
 
 /// Six engines that go round three aircraft, belts that go round the engines and aircraft, readings that
 /// move them all, owners and a workshop: nearly everything rests on nearly everything.
-fn facts() -> Vec<Fact> {
+pub(super) fn facts() -> Vec<Fact> {
     let mut ids = 1..;
     let mut id = || ids.next().expect("there are enough");
     let mut facts = vec![owner(id(), 70), owner(id(), 71)];
@@ -42,7 +42,7 @@ fn facts() -> Vec<Fact> {
 }
 
 /// The same facts in another order for each seed: a shuffle by a linear congruential generator.
-fn shuffled(mut seed: usize) -> Vec<Fact> {
+pub(super) fn shuffled(mut seed: usize) -> Vec<Fact> {
     let mut facts = facts();
     for at in (1..facts.len()).rev() {
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
@@ -51,10 +51,10 @@ fn shuffled(mut seed: usize) -> Vec<Fact> {
     facts
 }
 
-type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
+pub(super) type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
 
 /// All that was worked out, without the keys that follow the order of arrival.
-fn rows(store: &Store) -> Rows {
+pub(super) fn rows(store: &Store) -> Rows {
     let load = |conn: &mut _| {
         let engines: Vec<StatusRow> = engine_status::table
             .order(engine_status::engine)
@@ -162,6 +162,32 @@ fn an_engine_and_a_new_version_of_its_type_that_meet_do_not_miss_one_another() {
         while second.recount_some(10, &Programme).expect("the database works") > 0 {}
         let row = second.engine(engine(n)).expect("readable").expect("there");
         assert_eq!(row.type_digest, Some(digest), "engine {n}");
+    }
+}
+
+// The serial number of each is on the other as well: whichever comes second has to see it on both.
+#[test]
+fn two_engines_of_one_serial_number_that_meet_both_show_it() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=20 {
+        let at_once = Barrier::new(2);
+        let meet = |store: &Store, n: u8| {
+            let mut fact = registered(n, "2026-01-01", n, "0");
+            if let Content::EngineRegistered(it) = &mut fact.entry.content {
+                it.serial = format!("TWIN-{}", n % 100);
+            }
+            at_once.wait();
+            store.append(&post(fact), &Programme).expect("stored");
+        };
+        std::thread::scope(|scope| {
+            scope.spawn(|| meet(&first.store, n));
+            scope.spawn(|| meet(&second, 100 + n));
+        });
+        for n in [n, 100 + n] {
+            let row = second.engine(engine(n)).expect("readable").expect("there");
+            assert_eq!(row.conflicts.len(), 1, "engine {n}: {:?}", row.conflicts);
+        }
     }
 }
 
