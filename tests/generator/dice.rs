@@ -10,8 +10,8 @@ pub(super) fn uid(seed: u64, kind: u8, number: u32, sub: u16) -> Uid {
     Uid::from_bytes([1, 0x9a, n0, n1, n2, n3, 0x70, kind, 0x80, 0, s0, s1, a, b, c, d])
 }
 
-/// Numbers that look random and are the same each time: SplitMix64 (Steele, Lea, Flood: "Fast Splittable
-/// Pseudorandom Number Generators", 2014).
+/// Numbers that look random and are the same each time: `SplitMix64` (Steele, Lea, Flood: "Fast
+/// Splittable Pseudorandom Number Generators", 2014).
 pub(super) struct Dice(u64);
 
 impl Dice {

@@ -204,12 +204,30 @@ pub(crate) fn add_report(conn: &mut AnyConn, row: &ReportDraft<'_>) -> QueryResu
     on!(conn, conn => diesel::insert_into(report::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
+/// Adds rows to a table: one by one where that is faster, see [`list_len_max`], else in one statement.
+macro_rules! add_all {
+    ($conn:expr, $table:expr, $rows:expr) => {
+        match $conn {
+            AnyConn::Sqlite(conn) => {
+                for row in $rows {
+                    diesel::insert_into($table).values(row).execute(conn)?;
+                }
+            }
+            AnyConn::Postgres(conn) => {
+                diesel::insert_into($table).values($rows).execute(conn)?;
+            }
+        }
+    };
+}
+
 /// Adds the steps of an engine's worst status.
-pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<usize> {
-    on!(conn, conn => diesel::insert_into(engine_span::table).values(rows).execute(conn))
+pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()> {
+    add_all!(conn, engine_span::table, rows);
+    Ok(())
 }
 
 /// Adds due lines.
-pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<usize> {
-    on!(conn, conn => diesel::insert_into(due_line::table).values(rows).execute(conn))
+pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<()> {
+    add_all!(conn, due_line::table, rows);
+    Ok(())
 }

@@ -151,8 +151,12 @@ fn post(kind: u8, number: u32, sub: u32, on: NaiveDate, content: Content) -> Pos
 }
 
 fn uid(kind: u8, number: u32, sub: u32) -> Uid {
-    let ([a, b, c, d], [e, f, g, h]) = (number.to_be_bytes(), sub.to_be_bytes());
-    Uid::from_bytes([1, 0x9a, e, f, g, h, 0x70, kind, 0x80, 0, 0, 0, a, b, c, d])
+    let mut bytes = [0; 16];
+    let parts = [[1, 0x9a, 0x70, kind], [0x80, 0, 0, 0], sub.to_be_bytes(), number.to_be_bytes()];
+    for (byte, value) in bytes.iter_mut().zip(parts.as_flattened()) {
+        *byte = *value;
+    }
+    Uid::from_bytes(bytes)
 }
 
 fn name(number: i64) -> ItemId {

@@ -19,6 +19,9 @@ diesel::table! {
     }
 }
 
+/// What one writer does.
+type Work<'a> = dyn Fn(&mut AnyConn) -> Result<(), StoreError> + Sync + 'a;
+
 /// The turns on a new file, and somebody who reads it meanwhile.
 struct Bench {
     group: Group,
@@ -46,10 +49,7 @@ impl Bench {
 
     /// Runs each of `works` on a thread of its own, so that they share the transaction that the first of them
     /// begins; gives whether each was answered well.
-    fn together(
-        &self,
-        works: &[&(dyn Fn(&mut AnyConn) -> Result<(), StoreError> + Sync)],
-    ) -> Vec<bool> {
+    fn together(&self, works: &[&Work<'_>]) -> Vec<bool> {
         let (first, others) = works.split_first().expect("there is work");
         thread::scope(|scope| {
             let (began, has_begun) = mpsc::channel();
