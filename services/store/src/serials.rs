@@ -33,8 +33,8 @@ impl ClaimRow {
     }
 }
 
-/// Notes the serial number that a fact tells, for good: what is corrected later still ties the two records.
-pub(crate) fn claim(conn: &mut AnyConn, stream_id: i64, content: &Content) -> QueryResult<()> {
+/// The serial number that a fact tells, as a row.
+fn told(stream_id: i64, content: &Content) -> Option<ClaimRow> {
     let (kind, name, serial) = match content {
         Content::EngineRegistered(it) => {
             (StreamKind::Engine, it.engine_type.as_str(), Some(it.serial.as_str()))
@@ -42,21 +42,28 @@ pub(crate) fn claim(conn: &mut AnyConn, stream_id: i64, content: &Content) -> Qu
         Content::ComponentRegistered(it) => {
             (StreamKind::Component, it.kind.as_str(), it.serial.as_deref())
         }
-        Content::Amendment(it) => {
-            return match &it.replacement {
-                Some(entry) => claim(conn, stream_id, &entry.content),
-                None => Ok(()),
-            };
-        }
-        _ => return Ok(()),
+        Content::Amendment(it) => return told(stream_id, &it.replacement.as_ref()?.content),
+        _ => return None,
     };
-    if let Some(serial) = serial.and_then(serial_key) {
-        let (kind, name) = (kind_number(kind), name.to_owned());
-        let row = ClaimRow { fleet_id: FLEET, kind, name, serial, stream_id };
-        dialect::lock_serial(conn, row.number())?;
-        dialect::add_claim(conn, &row)?;
-    }
-    Ok(())
+    let serial = serial.and_then(serial_key)?;
+    Some(ClaimRow {
+        fleet_id: FLEET,
+        kind: kind_number(kind),
+        name: name.to_owned(),
+        serial,
+        stream_id,
+    })
+}
+
+/// Keeps others from telling the serial number that a fact tells until the transaction ends.
+pub(crate) fn lock(conn: &mut AnyConn, content: &Content) -> QueryResult<()> {
+    // The number does not depend on the stream.
+    told(0, content).map_or(Ok(()), |row| dialect::lock_serial(conn, row.number()))
+}
+
+/// Notes the serial number that a fact tells, for good: what is corrected later still ties the two records.
+pub(crate) fn claim(conn: &mut AnyConn, stream_id: i64, content: &Content) -> QueryResult<()> {
+    told(stream_id, content).map_or(Ok(()), |row| dialect::add_claim(conn, &row).map(|_| ()))
 }
 
 /// The streams that ever carried the serial number of any of these, themselves included.
