@@ -4,6 +4,7 @@ use crate::clock;
 use crate::settings::Settings;
 use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
+use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_reports::deliver::{DeliverySummary, deliver_to_folder};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
@@ -71,17 +72,36 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
         "  {} reports queued, {} had theirs already, {} owners with nothing to be told.",
         it.queued, it.already, it.quiet
     )?;
+    if let Some(anchor) = &it.anchor {
+        writeln!(
+            out,
+            "  Anchor {} over {} streams: {}.",
+            anchor.seq,
+            anchor.heads,
+            witness(anchor.hash)
+        )?;
+    }
     for unreachable in &it.unreachable {
         writeln!(out, "  Owner {} cannot be reached: {}.", unreachable.owner, unreachable.why)?;
     }
     Ok(())
 }
 
-/// Writes what is queued to the mail folder, and says what came of it.
-pub(crate) fn deliver(settings: &Settings) -> Result<(), Box<dyn Error>> {
+/// Writes what is queued to the mail folder, and says what came of it. Mails that are on hold stay unless they
+/// are to be released.
+pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn Error>> {
     let store = settings.open_store(false)?;
-    let summary = write_mails(&store, settings)?;
     let mut out = io::stdout();
+    if release {
+        store.release_mails()?;
+    }
+    if let Some(hold) = store.mail_hold()? {
+        let queued = store.reports_queued()?;
+        writeln!(out, "{queued} mails are on hold: {}.", hold.reason)?;
+        writeln!(out, "`gudgeon deliver --release` lets them go.")?;
+        return Ok(());
+    }
+    let summary = write_mails(&store, settings)?;
     writeln!(
         out,
         "{} mails written to {}.",

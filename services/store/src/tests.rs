@@ -1,5 +1,6 @@
 //! The store through its public calls, on a new database each time, of every kind.
 
+mod anchored;
 mod appends;
 mod chains;
 mod databases;
@@ -10,7 +11,9 @@ mod mails;
 mod readings;
 mod sample;
 mod servers;
+mod tampering;
 mod together;
+mod transfers;
 
 #[test]
 fn all_of_these_pass_on_postgres_too() {

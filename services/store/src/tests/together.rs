@@ -16,7 +16,7 @@ const THREADS: usize = 8;
 
 /// Six engines that go round three aircraft, belts that go round the engines and aircraft, readings that
 /// move them all, owners and a workshop: nearly everything rests on nearly everything.
-fn facts() -> Vec<Fact> {
+pub(super) fn facts() -> Vec<Fact> {
     let mut ids = 1..;
     let mut id = || ids.next().expect("there are enough");
     let mut facts = vec![owner(id(), 70), owner(id(), 71)];
@@ -50,10 +50,10 @@ fn shuffled(mut seed: usize) -> Vec<Fact> {
     facts
 }
 
-type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
+pub(super) type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
 
 /// All that was worked out, without the keys that follow the order of arrival.
-fn rows(store: &Store) -> Rows {
+pub(super) fn rows(store: &Store) -> Rows {
     let load = |conn: &mut _| {
         let engines: Vec<StatusRow> = engine_status::table
             .order(engine_status::engine)
