@@ -25,10 +25,8 @@ pub(crate) fn verify(
 ) -> Result<bool, Box<dyn Error>> {
     let mut progress = Progress::new("facts checked");
     let found = match export {
-        Some(path) => {
-            verify_export(&mut reader(path)?, &mut |done| progress.show(done))
-                .map_err(|error| at(path, error))?
-        }
+        Some(path) => verify_export(&mut reader(path)?, &mut |done| progress.show(done))
+            .map_err(|error| at(path, error))?,
         None => settings()?.open_store(false)?.verify(&mut |done| progress.show(done))?,
     };
     progress.end();
@@ -121,7 +119,10 @@ pub(crate) fn restore(settings: &Settings, path: &Path) -> Result<bool, Box<dyn 
         Ok(found) => {
             print_found(&found)?;
             let queued = store.reports_queued()?;
-            writeln!(out, "Restored. Mails are on hold, with {queued} in the queue: those that left after the backup was made would leave a second time. `gudgeon deliver --release` lets them go.")?;
+            writeln!(
+                out,
+                "Restored. Mails are on hold, with {queued} in the queue: those that left after the backup was made would leave a second time. `gudgeon deliver --release` lets them go."
+            )?;
             Ok(true)
         }
         Err(StoreError::Damaged(fault)) => {

@@ -26,6 +26,10 @@ pub(crate) fn run(
     let as_of = as_of.unwrap_or_else(|| today.max(week.monday()));
     let summary = queue(&store, settings, week, as_of)?;
     print_week(week, as_of, &summary)?;
+    if let Some(anchor) = store.last_anchor()? {
+        let hash = witness(anchor.hash);
+        writeln!(io::stdout(), "  The last anchor is {} of {}: {hash}.", anchor.seq, anchor.week)?;
+    }
     Ok(())
 }
 
@@ -72,15 +76,6 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
         "  {} reports queued, {} had theirs already, {} owners with nothing to be told.",
         it.queued, it.already, it.quiet
     )?;
-    if let Some(anchor) = &it.anchor {
-        writeln!(
-            out,
-            "  Anchor {} over {} streams: {}.",
-            anchor.seq,
-            anchor.heads,
-            witness(anchor.hash)
-        )?;
-    }
     for unreachable in &it.unreachable {
         writeln!(out, "  Owner {} cannot be reached: {}.", unreachable.owner, unreachable.why)?;
     }

@@ -90,6 +90,13 @@ mod tests {
         assert_eq!(first.words([0xab; 32], on("2026-11-20")).len(), 1, "the first is no change");
     }
 
+    // By hand: the bytes 00, 01, 02 and so on, two digits each.
+    #[test]
+    fn a_witness_is_the_first_sixteen_digits() {
+        let hash = std::array::from_fn(|at| u8::try_from(at).unwrap());
+        assert_eq!(witness(hash), "0001-0203-0405-0607");
+    }
+
     #[test]
     fn an_engine_still_counted_by_the_version_before_says_so() {
         let active =

@@ -10,7 +10,8 @@ use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    anchored_head, custody, due_line, engine_span, link, mail_hold, party, report, serial_claim, stream,
+    anchored_head, custody, due_line, engine_span, link, mail_hold, party, report, serial_claim,
+    stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{CustodyRow, LinkRow, NewStream};
@@ -201,6 +202,7 @@ pub(crate) fn add_anchored_heads(conn: &mut AnyConn, rows: &[HeadRow]) -> QueryR
 
 /// Puts mails on hold unless they are.
 pub(crate) fn add_hold(conn: &mut AnyConn, since: i64, reason: &str) -> QueryResult<usize> {
-    let row = (mail_hold::fleet_id.eq(FLEET), mail_hold::since.eq(since), mail_hold::reason.eq(reason));
+    let row =
+        (mail_hold::fleet_id.eq(FLEET), mail_hold::since.eq(since), mail_hold::reason.eq(reason));
     on!(conn, conn => diesel::insert_into(mail_hold::table).values(row).on_conflict_do_nothing().execute(conn))
 }

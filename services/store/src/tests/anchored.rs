@@ -145,5 +145,8 @@ fn anchors_are_never_changed_or_deleted() {
             assert!(refused.contains("an anchor is never"), "{sql}: {refused}");
         }
     }
-    assert_eq!(bench.store.last_anchor().expect("readable").map(|it| it.made_at), Some(Instant(NOW.0)));
+    assert_eq!(
+        bench.store.last_anchor().expect("readable").map(|it| it.made_at),
+        Some(Instant(NOW.0))
+    );
 }

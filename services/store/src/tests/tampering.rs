@@ -189,7 +189,11 @@ fn a_changed_or_removed_anchor_is_found() {
         ("UPDATE anchor SET made_at = made_at + 1 WHERE seq = 2", 2, "its hash was made from"),
         ("UPDATE anchor SET previous = hash WHERE seq = 2", 2, "does not follow"),
         ("UPDATE anchor SET heads = 5 WHERE seq = 1", 1, "its hash was made from"),
-        ("DELETE FROM anchored_head WHERE stream_id IN (SELECT id FROM stream WHERE kind = 3)", 1, "4 heads, and 3"),
+        (
+            "DELETE FROM anchored_head WHERE stream_id IN (SELECT id FROM stream WHERE kind = 3)",
+            1,
+            "4 heads, and 3",
+        ),
         ("DELETE FROM anchored_head WHERE anchor_seq = 2; DELETE FROM anchor WHERE seq = 2", 0, ""),
     ] {
         let bench = anchored();
@@ -224,7 +228,10 @@ fn an_anchored_head_of_another_hash_is_found() {
 #[test]
 fn facts_without_a_head_are_found() {
     let bench = anchored();
-    let sql = format!("UPDATE stream SET head_seq = 0, head_hash = {} WHERE kind = 3", blob(&bench, &[0; 32]));
+    let sql = format!(
+        "UPDATE stream SET head_seq = 0, head_hash = {} WHERE kind = 3",
+        blob(&bench, &[0; 32])
+    );
     tamper(&bench, &sql).expect("set back");
     assert_eq!(fault_at(&bench).0, Stream::engine(engine(1)));
 }

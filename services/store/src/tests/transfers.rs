@@ -32,7 +32,10 @@ fn fill(bench: &Bench) {
     };
     bench
         .store
-        .append(&Post { texts: name("Invented \"Ü\" 'Club'\n"), ..post(owner(200, 72)) }, &Programme)
+        .append(
+            &Post { texts: name("Invented \"Ü\" 'Club'\n"), ..post(owner(200, 72)) },
+            &Programme,
+        )
         .expect("stored");
     let recorded = Post {
         by: Some(party(90)),
@@ -110,10 +113,18 @@ fn from_sqlite_to_postgres_and_back_nothing_changes() {
     let found = first.store.verify(&mut |_| {}).expect("readable").expect("whole");
     for store in [&second.store, &third.store] {
         assert_eq!(store.verify(&mut |_| {}).expect("readable"), Ok(found.clone()));
-        assert_eq!(store.engine_types().expect("readable"), first.store.engine_types().expect("readable"));
+        assert_eq!(
+            store.engine_types().expect("readable"),
+            first.store.engine_types().expect("readable")
+        );
         let names = |store: &Store| {
             let party = store.party(party(72)).expect("readable").expect("it is there");
-            (party.name, store.may_see(super::sample::party(90), super::sample::engine(9)).expect("readable"))
+            (
+                party.name,
+                store
+                    .may_see(super::sample::party(90), super::sample::engine(9))
+                    .expect("readable"),
+            )
         };
         assert_eq!(names(store), ("Invented \"Ü\" 'Club'\n".to_owned(), true));
         let key = store.principal(&[3; 32], NOW).expect("readable").expect("it opens");
@@ -219,7 +230,8 @@ fn a_backup_among_posts_shows_one_moment() {
         assert!((begun..=posted.load(Ordering::Relaxed)).contains(&readings), "{readings}");
         let mut seen = 0;
         for thread in &threads {
-            let has = |n: usize| restored.store.fact(reading(*thread, n).id).expect("readable").is_some();
+            let has =
+                |n: usize| restored.store.fact(reading(*thread, n).id).expect("readable").is_some();
             seen += (0..).take_while(|n| has(*n)).count();
         }
         assert_eq!(seen, readings, "none is there whose elder is missing");

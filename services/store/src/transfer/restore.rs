@@ -134,11 +134,7 @@ fn keep_stream(conn: &mut AnyConn, line: &StreamLine) -> Result<StreamRow, Store
     Ok(row)
 }
 
-fn keep_fact(
-    conn: &mut AnyConn,
-    line: FactLine,
-    stream: &mut StreamRow,
-) -> Result<(), StoreError> {
+fn keep_fact(conn: &mut AnyConn, line: FactLine, stream: &mut StreamRow) -> Result<(), StoreError> {
     let body = FactBody { fleet_id: FLEET, stream_id: stream.id, ..line.body };
     let (entry, _) = codec::read(body.coding())?;
     let post = Post {

@@ -201,13 +201,14 @@ impl Verifier {
 
     fn anchor(&mut self, row: &AnchorRow) -> Result<(), Fault> {
         self.close()?;
-        let (seq, previous) = self
-            .last_anchor
-            .as_ref()
-            .map_or((1, GENESIS), |last| (last.seq + 1, last.hash));
+        let (seq, previous) =
+            self.last_anchor.as_ref().map_or((1, GENESIS), |last| (last.seq + 1, last.hash));
         let tree = self.trees.remove(&row.seq).unwrap_or_default();
-        check_anchor(row, seq, previous, &tree)
-            .map_err(|what| Fault { line: None, at: FaultAt::Anchor(seq), what })?;
+        check_anchor(row, seq, previous, &tree).map_err(|what| Fault {
+            line: None,
+            at: FaultAt::Anchor(seq),
+            what,
+        })?;
         self.last_anchor = Some(row.clone());
         Ok(())
     }
