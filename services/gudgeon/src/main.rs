@@ -145,7 +145,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
         Command::Verify { export } => {
             return Ok(told(records::verify(settings, export.as_deref())?));
         }
-        Command::Backup { file } => records::backup(&settings()?, &file)?,
+        Command::Backup { file } => return Ok(told(records::backup(&settings()?, &file)?)),
         Command::Restore { file } => return Ok(told(records::restore(&settings()?, &file)?)),
     }
     Ok(ExitCode::SUCCESS)

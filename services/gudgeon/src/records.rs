@@ -4,7 +4,7 @@ use crate::clock;
 use crate::settings::Settings;
 use gudgeon_api::Cache;
 use gudgeon_life::version::witness;
-use gudgeon_store::{Fault, StoreError, Verified, verify_export};
+use gudgeon_store::{Fault, StoreError, Verified, Written, verify_export};
 use std::error::Error;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufReader, BufWriter, IsTerminal, Write};
@@ -68,8 +68,9 @@ fn print_fault(fault: &Fault) -> io::Result<()> {
     writeln!(out, "  {fault}")
 }
 
-/// Writes a backup, whole or not at all. A file that is there is never written over.
-pub(crate) fn backup(settings: &Settings, path: &Path) -> Result<(), Box<dyn Error>> {
+/// Writes a backup, whole or not at all; false when what is on record is damaged. A file that is there is never
+/// written over.
+pub(crate) fn backup(settings: &Settings, path: &Path) -> Result<bool, Box<dyn Error>> {
     if path.exists() {
         return Err(format!("`{}` is there already; name a new file", path.display()).into());
     }
@@ -79,15 +80,15 @@ pub(crate) fn backup(settings: &Settings, path: &Path) -> Result<(), Box<dyn Err
     let mut progress = Progress::new("facts written");
     let written = (|| {
         let mut to = BufWriter::with_capacity(BUFFER_BYTES, &file);
-        let counts = store.backup(&mut to, clock::now(), &mut |done| progress.show(done))?;
+        let done = store.backup(&mut to, clock::now(), &mut |done| progress.show(done))?;
         to.flush()?;
         drop(to);
         file.sync_all()?;
         fs::rename(&partial, path)?;
         sync_folder(path)?;
-        Ok(counts)
+        Ok(done)
     })();
-    let counts = written.map_err(|error| {
+    let Written { counts, found } = written.map_err(|error| {
         // What is left of it is worth nothing, and the error that is told is the first.
         let _ = fs::remove_file(&partial);
         at(path, error)
@@ -102,7 +103,14 @@ pub(crate) fn backup(settings: &Settings, path: &Path) -> Result<(), Box<dyn Err
         counts.reports,
         path.display()
     )?;
-    Ok(())
+    if let Err(fault) = &found {
+        print_fault(fault)?;
+        writeln!(
+            io::stdout(),
+            "The backup holds what is on record all the same; `restore` refuses it."
+        )?;
+    }
+    Ok(found.is_ok())
 }
 
 /// Restores a backup into a new or an empty database; false when the file is damaged, and then nothing is kept.

@@ -92,7 +92,8 @@ pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn 
     }
     if let Some(hold) = store.mail_hold()? {
         let queued = store.reports_queued()?;
-        writeln!(out, "{queued} mails are on hold: {}.", hold.reason)?;
+        let since = clock::day_of(hold.since);
+        writeln!(out, "{queued} mails are on hold since {since}: {}.", hold.reason)?;
         writeln!(out, "`gudgeon deliver --release` lets them go.")?;
         return Ok(());
     }

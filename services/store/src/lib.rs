@@ -45,7 +45,7 @@ pub use hold::MailHold;
 pub use keys::{NewKey, Principal, Role};
 pub use parties::PartyRow;
 pub use reports::{NewReport, ReportRow, ReportState};
-pub use transfer::{Counts, Fault, FaultAt, Verified, verify_export};
+pub use transfer::{Counts, Fault, FaultAt, Verified, Written, verify_export};
 pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
 
 /// The one fleet that a database holds today. Every key leads with it, so that more can follow.

@@ -146,6 +146,9 @@ fn a_removed_fact_is_found() {
     let (stream, seq, id, what) = fault_at(&bench);
     assert_eq!((stream, seq, id), (Stream::engine(engine(1)), 2, None));
     assert!(what.contains("the next one here is fact 3"), "{what}");
+    // A backup takes what there is, and says the same of it.
+    let written = bench.store.backup(&mut Vec::new(), NOW, &mut |_| {}).expect("written");
+    assert_eq!((written.counts.facts, written.found), (8, verify(&bench)));
 }
 
 // The last fact of the engine is removed, and its head set back: the chain alone is whole again.

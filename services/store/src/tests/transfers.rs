@@ -83,7 +83,8 @@ fn fill(bench: &Bench) {
 
 pub(super) fn backup(store: &Store) -> Vec<u8> {
     let mut file = Vec::new();
-    store.backup(&mut file, NOW, &mut |_| {}).expect("written");
+    let written = store.backup(&mut file, NOW, &mut |_| {}).expect("written");
+    assert!(written.found.is_ok(), "{written:?}");
     file
 }
 
@@ -304,8 +305,8 @@ fn a_damaged_backup_is_refused_and_leaves_nothing() {
             other => panic!("{name}: {other:?}"),
         }
     }
-    let counts = empty.store.backup(&mut Vec::new(), NOW, &mut |_| {}).expect("written");
-    assert_eq!(counts, crate::Counts::default());
+    let written = empty.store.backup(&mut Vec::new(), NOW, &mut |_| {}).expect("written");
+    assert_eq!(written.counts, crate::Counts::default());
     restore(&empty.store, file.as_bytes()).expect("it is still empty");
 }
 

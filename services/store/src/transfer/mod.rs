@@ -31,11 +31,21 @@ use lines::{Reader, Writer};
 use std::io::{BufRead, Write};
 use verify::Verifier;
 
+/// What went into a backup.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// How many records of each kind.
+    pub counts: Counts,
+    /// What was found whole, or the first fault, for which a restore will refuse it.
+    pub found: Result<Verified, Fault>,
+}
+
 /// Called from time to time with the number of facts that are done.
 type Progress<'a> = &'a mut dyn FnMut(u64);
 
 impl Store {
-    /// Writes everything on record, as it is at one moment, while others read and write.
+    /// Writes everything on record, as it is at one moment, while others read and write. It is checked on the
+    /// way, as [`Store::verify`] does; a fault stops nothing, because the rest may be all that is left.
     ///
     /// # Errors
     /// [`StoreError::File`] when it cannot be written; others when the database fails.
@@ -44,11 +54,19 @@ impl Store {
         to: &mut dyn Write,
         made_at: Instant,
         progress: Progress<'_>,
-    ) -> Result<Counts, StoreError> {
+    ) -> Result<Written, StoreError> {
         self.read(|conn| {
             let mut writer = Writer::new(to, made_at)?;
-            source::everything(conn, progress, &mut |record| writer.put(&record))?;
-            writer.end()
+            let mut verifier = Verifier::default();
+            let mut first = None;
+            source::everything(conn, progress, &mut |record| {
+                if first.is_none() {
+                    first = verifier.take(&record).err();
+                }
+                writer.put(&record)
+            })?;
+            let found = first.map_or_else(|| verifier.finish(), Err);
+            Ok(Written { counts: writer.end()?, found })
         })
     }
 
