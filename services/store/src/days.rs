@@ -37,6 +37,7 @@ pub(crate) mod text {
     use serde::de::Error as _;
     use serde::{Deserialize, Deserializer, Serializer};
 
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
     pub(crate) fn serialize<S: Serializer>(day: &NaiveDate, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(day)
     }

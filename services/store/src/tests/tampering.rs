@@ -55,7 +55,7 @@ fn what_nobody_touched_is_whole() {
 
 /// A byte string as both databases write it.
 fn blob(bench: &Bench, bytes: &[u8]) -> String {
-    let digits: String = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
+    let digits = bytes.iter().fold(String::new(), |digits, byte| format!("{digits}{byte:02x}"));
     match bench.database.kind() {
         Kind::Sqlite => format!("X'{digits}'"),
         Kind::Postgres => format!("'\\x{digits}'::bytea"),

@@ -55,10 +55,10 @@ impl Store {
                 keep(conn, record, &mut open)?;
                 progress(reader.facts());
             }
-            let verified = verifier.finish().map_err(|fault| fault.on_line(reader.line()))?;
+            let found = verifier.finish().map_err(|fault| fault.on_line(reader.line()))?;
             work_out(conn, programmes)?;
             hold::begin(conn, at, HOLD)?;
-            Ok(verified)
+            Ok(found)
         })
     }
 }
