@@ -63,7 +63,7 @@ fn records_are_backed_up_moved_and_checked() {
     let owner = id(OWNER, 1);
     service.put_ok(
         &format!("/v1/owners/{owner}"),
-        &json!({"on": "2019-01-01", "name": "Invented Owner", "email": "owner@example.org"}),
+        &json!({"name": "Invented Owner", "email": "owner@example.org"}),
     );
     let engine = format!("/v1/engines/{}", id(ENGINE, 1));
     service.put_ok(
