@@ -70,6 +70,12 @@ impl Service {
         self.database.folder()
     }
 
+    /// Where its database is.
+    #[must_use]
+    pub fn database_url(&self) -> &str {
+        self.database.url()
+    }
+
     /// A key that reads everything.
     #[must_use]
     pub fn inspector_key(&self) -> String {

@@ -108,11 +108,7 @@ pub(crate) fn put(
     let content = &post.fact.entry.content;
     let stream = streams::find_or_add(conn, content.stream())?;
     let body = link_in(post, ready, &stream);
-    insert(conn, &body, ready)?;
-    streams::move_head(conn, stream.id, body.seq, body.hash)?;
-    streams::tie(conn, stream.id, &content.links())?;
-    serials::claim(conn, stream.id, content)?;
-    project(conn, post, &stream)?;
+    keep(conn, post, &stream, &body, ready.private.as_ref())?;
     let stored = FactRow { body, stream, private: ready.private.clone() }.stored()?;
     Ok((stream.id, stored))
 }
@@ -125,6 +121,22 @@ fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreE
         stored.conflicts = around.brought_out_by(stored.fact.id);
     }
     Ok(Appended::Same(stored))
+}
+
+/// Keeps a fact as the last of its stream, with what follows from it alone. Nothing is locked here.
+pub(crate) fn keep(
+    conn: &mut AnyConn,
+    post: &Post,
+    stream: &StreamRow,
+    body: &FactBody,
+    private: Option<&(Digest, String)>,
+) -> Result<(), StoreError> {
+    let content = &post.fact.entry.content;
+    insert(conn, body, private)?;
+    streams::move_head(conn, stream.id, body.seq, body.hash)?;
+    streams::tie(conn, stream.id, &content.links())?;
+    serials::claim(conn, stream.id, content)?;
+    project(conn, post, stream)
 }
 
 /// What is kept under the id of a post, if anything is.
@@ -178,10 +190,14 @@ fn link_in(post: &Post, ready: &Ready, stream: &StreamRow) -> FactBody {
     body
 }
 
-fn insert(conn: &mut AnyConn, body: &FactBody, ready: &Ready) -> QueryResult<()> {
+fn insert(
+    conn: &mut AnyConn,
+    body: &FactBody,
+    private: Option<&(Digest, String)>,
+) -> QueryResult<()> {
     let fact_id: i64 =
         diesel::insert_into(fact::table).values(body).returning(fact::id).get_result(conn)?;
-    if let Some((salt, text)) = &ready.private {
+    if let Some((salt, text)) = private {
         diesel::insert_into(fact_private::table)
             .values((
                 fact_private::fleet_id.eq(FLEET),

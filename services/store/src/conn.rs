@@ -125,6 +125,14 @@ impl Store {
         }
     }
 
+    /// Runs `work` as one write transaction, once: for what cannot be begun again.
+    pub(crate) fn write_once<T>(
+        &self,
+        work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        self.writers.run(Access::Write, work)
+    }
+
     /// Runs `work` on one unchanging view of the database.
     pub(crate) fn read<T>(
         &self,

@@ -3,11 +3,16 @@
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
 //! can do.
 
+use crate::FLEET;
+use crate::anchors::HeadRow;
 use crate::engines::SpanRow;
 use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
-use crate::schema::{custody, due_line, engine_span, link, party, report, serial_claim, stream};
+use crate::schema::{
+    anchored_head, custody, due_line, engine_span, link, mail_hold, party, report, serial_claim,
+    stream,
+};
 use crate::serials::ClaimRow;
 use crate::streams::{CustodyRow, LinkRow, NewStream};
 use diesel::connection::{
@@ -20,6 +25,8 @@ use diesel::result::Error;
 const TYPES_LOCK: i64 = 0x67_75_64_67_65_6f_6e_01;
 /// See [`TYPES_LOCK`].
 const MIGRATIONS_LOCK: i64 = 0x67_75_64_67_65_6f_6e_02;
+/// See [`TYPES_LOCK`].
+const ANCHORS_LOCK: i64 = 0x67_75_64_67_65_6f_6e_03;
 
 /// A connection to any of the databases that we can keep facts in.
 ///
@@ -147,6 +154,11 @@ pub(crate) fn lock_serial(conn: &mut AnyConn, number: i64) -> QueryResult<()> {
     advisory_lock(conn, "pg_advisory_xact_lock", number)
 }
 
+/// Waits for whoever is making an anchor, and is the one that does until the transaction ends.
+pub(crate) fn lock_anchors(conn: &mut AnyConn) -> QueryResult<()> {
+    advisory_lock(conn, "pg_advisory_xact_lock", ANCHORS_LOCK)
+}
+
 /// Waits for whoever is migrating, however long it takes, and is the one that does until the transaction
 /// ends.
 pub(crate) fn lock_migrations(conn: &mut AnyConn) -> QueryResult<()> {
@@ -230,4 +242,16 @@ pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()>
 pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<()> {
     add_all!(conn, due_line::table, rows);
     Ok(())
+}
+
+/// Adds the heads that an anchor stands for.
+pub(crate) fn add_anchored_heads(conn: &mut AnyConn, rows: &[HeadRow]) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(anchored_head::table).values(rows).execute(conn))
+}
+
+/// Puts mails on hold unless they are.
+pub(crate) fn add_hold(conn: &mut AnyConn, since: i64, reason: &str) -> QueryResult<usize> {
+    let row =
+        (mail_hold::fleet_id.eq(FLEET), mail_hold::since.eq(since), mail_hold::reason.eq(reason));
+    on!(conn, conn => diesel::insert_into(mail_hold::table).values(row).on_conflict_do_nothing().execute(conn))
 }

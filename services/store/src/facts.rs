@@ -4,6 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec::{self, Coding};
 use crate::conn::Store;
+use crate::days;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
@@ -16,26 +17,34 @@ use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{FactId, PartyId, Uid};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// A fact as it is kept, but for its surrogate key.
-#[derive(Clone, Debug, Insertable, Queryable, Selectable)]
+/// A fact as it is kept, but for its surrogate key. In an export it goes without the keys of this database.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 #[diesel(table_name = fact)]
 pub(crate) struct FactBody {
+    #[serde(skip)]
     pub(crate) fleet_id: i64,
+    #[serde(skip)]
     pub(crate) stream_id: i64,
     pub(crate) seq: i64,
     pub(crate) uid: Id,
     pub(crate) kind: String,
     pub(crate) v: i32,
+    #[serde(with = "days::text")]
     pub(crate) day: NaiveDate,
     pub(crate) order_in_day: i32,
     pub(crate) data: String,
     pub(crate) content_digest: Digest,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) private_digest: Option<Digest>,
     pub(crate) prev_hash: Digest,
     pub(crate) hash: Digest,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) posted_by: Option<Id>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) recorded_at: Option<i64>,
     pub(crate) received_at: i64,
 }
@@ -117,12 +126,24 @@ pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
 
 /// The facts of one stream, in order of arrival.
 pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<FactRow>> {
+    some_rows_of(conn, stream_id, i64::MIN, i64::MAX)
+}
+
+/// At most `limit` facts of one stream after a place in it, in order of arrival.
+pub(crate) fn some_rows_of(
+    conn: &mut AnyConn,
+    stream_id: i64,
+    after_seq: i64,
+    limit: i64,
+) -> QueryResult<Vec<FactRow>> {
     let rows: Vec<Joined> = fact::table
         .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
         .left_join(fact_private::table.on(joins_private()))
         .filter(fact::fleet_id.eq(FLEET))
         .filter(fact::stream_id.eq(stream_id))
+        .filter(fact::seq.gt(after_seq))
         .order(fact::seq)
+        .limit(limit)
         .select((
             FactBody::as_select(),
             StreamRow::as_select(),

@@ -5,6 +5,7 @@ use crate::bytes::Id;
 use crate::conn::Store;
 use crate::dialect;
 use crate::error::StoreError;
+use crate::hold;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
@@ -152,7 +153,7 @@ impl Store {
         self.write(|conn| Ok(dialect::add_report(conn, &draft)? > 0))
     }
 
-    /// Mails that are queued, in order of key, after a key. Begin after 0.
+    /// Mails that are queued, in order of key, after a key; none while mails are on hold. Begin after 0.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
@@ -162,6 +163,9 @@ impl Store {
         limit: i64,
     ) -> Result<Vec<ReportRow>, StoreError> {
         self.read(|conn| {
+            if hold::standing(conn)?.is_some() {
+                return Ok(Vec::new());
+            }
             let records: Vec<ReportRecord> = report::table
                 .filter(report::fleet_id.eq(FLEET))
                 .filter(report::state.eq(ReportState::Queued.word()))
@@ -171,6 +175,20 @@ impl Store {
                 .select(ReportRecord::as_select())
                 .load(conn)?;
             Ok(records.into_iter().map(|it| it.row(ReportState::Queued)).collect())
+        })
+    }
+
+    /// How many mails are queued, on hold or not.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn reports_queued(&self) -> Result<i64, StoreError> {
+        self.read(|conn| {
+            Ok(report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::state.eq(ReportState::Queued.word()))
+                .count()
+                .get_result(conn)?)
         })
     }
 

@@ -1,5 +1,6 @@
 //! The store through its public calls, on a new database each time, of every kind.
 
+mod anchored;
 mod appends;
 mod batches;
 mod chains;
@@ -11,7 +12,9 @@ mod mails;
 mod readings;
 mod sample;
 mod servers;
+mod tampering;
 mod together;
+mod transfers;
 
 pub(crate) use sample::migrate;
 
