@@ -26,7 +26,7 @@ SOUND = {
     "working": [
         "As of 2026-11-25.",
         "Hours now: 1000.0 [stated, record a] + (430.5 - 300.0) [meter of aircraft b] = 1130.5 h, read 2026-11-20.",
-        "Rule: 14 CFR 91.409, required-inspection.",
+        "Rule: 14 CFR 91.409, required inspection.",
         "After work: counts on from due if it was late, from done if not; a renewal or overhaul always from done.",
         "Past due: tolerance of 10.0 h or 1 month, the strictest on each side.",
         "Limit: every 100.0 h or every 12 months, to the end of the month, whichever comes first.",
@@ -65,7 +65,7 @@ SPOILED = {
     "the status of a leg": ("By hours: coming due", "By hours: not due on record"),
     "what governs": ("Governs: calendar", "Governs: both"),
     "the status": ("Status: overdue", "Status: unknown"),
-    "a class without tolerance": ("91.409, required-inspection", "91.409, directive"),
+    "a class without tolerance": ("91.409, required inspection", "91.409, directive"),
     "an unknown sentence": ("As of 2026-11-25.", "As of 2026-11-25, weather fine."),
 }
 

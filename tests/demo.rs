@@ -2,6 +2,7 @@
 //!
 //! What is expected was worked out by `config/demo/tell.py`, which shares no code with the service. Told on
 //! another day than the file is for, the story is moved on; `tell.py` then works that day out afresh.
+//! Kinds of lines left out of it: none. A line more or less than it names is a fault.
 
 #![cfg(test)]
 

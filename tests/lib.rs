@@ -7,6 +7,7 @@
 )]
 #![expect(clippy::must_use_candidate, reason = "posting matters even when nobody reads the answer")]
 
+pub mod generator;
 pub mod story;
 
 pub use gudgeon_databases::{Folder, repeat_on_postgres};
@@ -67,6 +68,12 @@ impl Service {
     #[must_use]
     pub fn dir(&self) -> &Path {
         self.database.folder()
+    }
+
+    /// Where its database is.
+    #[must_use]
+    pub fn database_url(&self) -> &str {
+        self.database.url()
     }
 
     /// A key that reads everything.

@@ -26,6 +26,12 @@ pub fn engine_type(items: &str) -> String {
     )
 }
 
+/// An item with further keys; its id is its title too.
+#[must_use]
+pub fn item(id: &str, keys: &str) -> String {
+    format!("[[items]]\nid = \"{id}\"\ntitle = \"{id}\"\nsource = \"common practice\"\n{keys}\n\n")
+}
+
 /// Posts to send in any order: address and body.
 #[derive(Default)]
 pub struct Story {
@@ -38,6 +44,14 @@ impl Story {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Engine 1, made and new on 2019-01-01, on the bench.
+    #[must_use]
+    pub fn of_new_engine() -> Self {
+        let mut story = Self::new();
+        story.engine(1, "2019-01-01", Some("0"), Some("2019-01-01"));
+        story
     }
 
     /// The id of a new fact.
@@ -109,6 +123,17 @@ impl Story {
         self.tell(path, body);
     }
 
+    /// One piece of work on an engine at the hours that the workshop states.
+    pub fn work(&mut self, engine: u32, on: &str, tsn: &str, item: &str, action: &str) {
+        let work = json!({"tsn": tsn, "work": [{"item": item, "action": action}]});
+        self.inspection(work, engine, on);
+    }
+
+    /// A workshop states the hours of an engine, and does nothing to it.
+    pub fn stated(&mut self, engine: u32, on: &str, tsn: &str) {
+        self.inspection(json!({"tsn": tsn}), engine, on);
+    }
+
     /// A part with a record of its own.
     pub fn component(&mut self, number: u32, body: Value) {
         self.tell(format!("/v1/components/{}", id(COMPONENT, number)), body);
@@ -117,6 +142,33 @@ impl Story {
     /// A part goes onto something.
     pub fn fit(&mut self, component: u32, body: Value) {
         self.about_component(component, "fittings", body);
+    }
+
+    /// A part goes onto an engine.
+    pub fn fit_to_engine(&mut self, component: u32, engine: u32, on: &str) {
+        self.fit(component, json!({"on": on, "engine": id(ENGINE, engine)}));
+    }
+
+    /// A service of its own that was sent the posts as they are told.
+    ///
+    /// # Panics
+    /// When a post is refused.
+    #[must_use]
+    pub fn told(&self, engine_type: &str) -> Service {
+        let as_told: Vec<usize> = (0..self.posts.len()).collect();
+        self.tell_in_order(engine_type, &as_told)
+    }
+
+    fn tell_in_order(&self, engine_type: &str, order: &[usize]) -> Service {
+        let service = Service::start();
+        service.put_type("story-twin", engine_type);
+        let shop = format!("/v1/shops/{}", id(SHOP, 1));
+        service.put_ok(&shop, &json!({"name": "Story Bench", "email": "bench@story.example"}));
+        for at in order {
+            let (path, body) = &self.posts[*at];
+            service.put_ok(path, body);
+        }
+        service
     }
 
     /// Sends the posts as they are told, backwards, and in two mixed orders with every post sent twice,
@@ -136,21 +188,8 @@ impl Story {
             order
         };
         let orders = [told, backwards, mixed(7), mixed(11)];
-        let answers: Vec<Value> = orders
-            .iter()
-            .map(|order| {
-                let service = Service::start();
-                service.put_type("story-twin", engine_type);
-                let shop = format!("/v1/shops/{}", id(SHOP, 1));
-                service
-                    .put_ok(&shop, &json!({"name": "Story Bench", "email": "bench@story.example"}));
-                for at in order {
-                    let (path, body) = &self.posts[*at];
-                    service.put_ok(path, body);
-                }
-                ask(&service)
-            })
-            .collect();
+        let answers: Vec<Value> =
+            orders.iter().map(|order| ask(&self.tell_in_order(engine_type, order))).collect();
         for (answer, order) in answers.iter().zip(&orders) {
             assert_eq!(answer, &answers[0], "sent in the order {order:?}");
         }
@@ -170,4 +209,10 @@ pub fn lines(service: &Service, engine: u32, as_of: &str) -> Value {
 pub fn line<'a>(lines: &'a Value, item: &str) -> &'a Value {
     let lines = lines.as_array().map(Vec::as_slice).unwrap_or_default();
     lines.iter().find(|line| line["item"] == item).unwrap_or(&Value::Null)
+}
+
+/// The first line of an item of an engine on a day; `null` when there is none.
+#[must_use]
+pub fn line_of(service: &Service, engine: u32, as_of: &str, item: &str) -> Value {
+    line(&lines(service, engine, as_of), item).clone()
 }

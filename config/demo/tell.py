@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
 """Tells the demonstration's story: everything that was posted in it, and what has to come of that.
 
-Reads `scenario.toml` and the engine type, and writes two files:
+Reads `scenario.toml` and the engine types, and writes two files:
 
     posts.ndjson   the requests in the order in which they arrive, one JSON object a line
-    expected.tsv   how every due line stands then, by sums of this program's own (`telling/programme.py`)
+    expected.tsv   how every due line stands then, by sums of this program's own (`telling/count.py`)
 
 Nothing is left to chance: the same scenario gives the same bytes.
 
@@ -27,7 +27,7 @@ from telling.programme import Programme
 from telling.requests import Requests, identifier
 
 HERE = Path(__file__).resolve().parent
-ENGINE_TYPE = HERE.parent / "engine-types" / "oarlock-twin.toml"
+ENGINE_TYPES = HERE.parent / "engine-types"
 MONDAY = date(2026, 11, 23)
 TOLD_ON = date(2026, 11, 25)
 LAST_READING = date(2026, 11, 21)
@@ -41,7 +41,7 @@ class Shop:
         self.late = row["posts"] == "weeks late"
 
 
-def tell(scenario, programme, requests):
+def tell(scenario, requests):
     """Everybody registered, then the life of every engine; gives the engines in the scenario's order."""
     shops = {row["id"]: Shop(row) for row in scenario["shops"]}
     for shop in scenario["shops"]:
@@ -49,10 +49,12 @@ def tell(scenario, programme, requests):
     for owner in scenario["owners"]:
         register(requests, date(2020, 1, 2), "owners", owner)
     uses = {row["id"]: row["use"] for row in scenario["owners"]}
+    names = {row["type"] for row in scenario["engines"]}
+    programmes = {name: Programme(ENGINE_TYPES / f"{name}.toml") for name in names}
     fleet, engines = {}, []
     for number, row in enumerate(scenario["engines"], 1):
         row["use"] = uses[row["owner"]]
-        engine = Engine(row, number, programme, requests, shops[row["shop"]], fleet)
+        engine = Engine(row, number, programmes[row["type"]], requests, shops[row["shop"]], fleet)
         fleet[engine.serial] = fleet[engine.mark] = engine
         engines.append(engine)
     # Those that take something over from another come after it.
@@ -79,11 +81,11 @@ def arguments():
 def main():
     asked = arguments()
     scenario = tomllib.loads((HERE / "scenario.toml").read_text(encoding="utf-8"))
-    programme, requests = Programme(ENGINE_TYPE), Requests()
-    engines = tell(scenario, programme, requests)
+    requests = Requests()
+    engines = tell(scenario, requests)
     emails = {owner["id"]: owner["email"] for owner in scenario["owners"]}
     later_days = max((asked.as_of - MONDAY) // timedelta(7), 0) * 7
-    expected = expected_lines(engines, programme, emails, asked.as_of, later_days)
+    expected = expected_lines(engines, emails, asked.as_of, later_days)
     (asked.folder / "expected.tsv").write_text("\n".join(expected) + "\n", encoding="utf-8")
     if asked.as_of == TOLD_ON:
         posts = "\n".join(requests.lines()) + "\n"

@@ -3,6 +3,7 @@
 //! Nothing worse than "not due" and no contradiction means no mail.
 
 use crate::view::{EngineBlock, OwnerReport};
+use crate::witness::Witness;
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::line::DueLine;
@@ -42,6 +43,8 @@ pub struct EngineSnapshot {
     pub version: Option<ActiveVersion>,
     /// Its due lines, in the order of the programme.
     pub lines: Vec<DueLine>,
+    /// What was anchored of its records; `None` before the first anchor.
+    pub witness: Option<Witness>,
 }
 
 /// A line's place in the snapshot: engine, line.
@@ -93,6 +96,7 @@ pub fn compose(
         attention: attention(&engines, troubled),
         worst: worst(&engines, &trouble, as_of),
         cut: engines_cut(&engines, blocks.len(), as_of),
+        witnessed: blocks.iter().any(|block| block.kept.is_some()),
         engines: blocks,
         invented: engines.iter().any(|engine| engine.invented()),
         cautions: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),

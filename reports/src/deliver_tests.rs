@@ -21,6 +21,7 @@ fn report(to_name: &str) -> ReportRow {
         text: "1 overdue\n".to_owned(),
         html: "<p>1 overdue</p>\n".to_owned(),
         composed_at: Instant(COMPOSED),
+        digest: [0; 32],
         state: ReportState::Queued,
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::compose::{EngineSnapshot, NAME_CHARS, counted_size, counts, counts_words, in_trouble};
 use crate::view::{EngineBlock, Labelled, LegBlock, LineBlock};
+use crate::witness::Witness;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::line::{AskedBy, DueLine};
@@ -67,6 +68,7 @@ impl EngineSnapshot {
             cut: (!cut.is_empty()).then(|| format!("More, not shown: {}.", counts_words(&cut))),
             rest: self.rest(as_of),
             entered: self.entered(as_of),
+            kept: self.witness.as_ref().map(Witness::words),
         }
     }
 
@@ -187,11 +189,7 @@ impl EngineSnapshot {
         let status = line.status(as_of);
         let mut details = vec![(
             "Rule",
-            format!(
-                "{}; {}",
-                line.class.word().replace('-', " "),
-                clean(&line.source, SENTENCE_CHARS)
-            ),
+            format!("{}; {}", line.class.printed(), clean(&line.source, SENTENCE_CHARS)),
         )];
         details.extend(words.last.map(|last| ("Last done", last)));
         details.extend(

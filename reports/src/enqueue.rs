@@ -1,4 +1,5 @@
-//! Running a week: every owner who has something to read gets one report queued, once.
+//! Running a week: what is on record is anchored, and every owner who has something to read gets one report
+//! queued, once.
 //!
 //! Owners are streamed by key in chunks, with one query per chunk for engines and one for lines. Running it
 //! again, or twice at once, queues nothing twice: the store keeps (recipient, kind, week) unique.
@@ -6,9 +7,10 @@
 use crate::compose::{EngineSnapshot, OwnerSnapshot};
 use crate::render::{RenderError, Rendered, Renderer};
 use crate::sender::{Sender, address};
+use crate::witness::Witness;
 use chrono::NaiveDate;
-use gudgeon_life::fact::PartyRole;
-use gudgeon_life::ids::PartyId;
+use gudgeon_life::fact::{PartyRole, StreamKind};
+use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::version::ActiveVersion;
@@ -97,11 +99,12 @@ pub struct WeekRun<'a> {
     pub composed_at: Instant,
 }
 
-/// Composes and queues the owners' reports of a week. Safe to repeat.
+/// Anchors what is on record, then composes and queues the owners' reports of a week. Safe to repeat.
 ///
 /// # Errors
 /// [`WeekError`] when the database or a template fails.
 pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
+    store.anchor(run.week, run.composed_at)?;
     let types = active_types(store, run.programmes)?;
     let week = run.week.to_string();
     let mut summary = WeekSummary::default();
@@ -192,7 +195,8 @@ fn active_types(
     Ok(active.collect())
 }
 
-/// The engines of some owners with their due lines: two queries, however many owners.
+/// The engines of some owners with their due lines and what was anchored of them: a few queries, however many
+/// owners.
 fn engines_by_owner(
     store: &Store,
     owners: &[PartyRow],
@@ -205,23 +209,42 @@ fn engines_by_owner(
     for (key, line) in store.due_lines(&keys)? {
         lines.entry(key).or_default().push(line);
     }
+    let mut witnesses = witnesses(store, &rows)?;
     let mut engines: HashMap<PartyId, Vec<EngineSnapshot>> = HashMap::new();
     for row in rows {
         let Some(owner) = row.owner else { continue };
         let lines = lines.remove(&row.key).unwrap_or_default();
-        engines.entry(owner).or_default().push(snapshot(row, lines, types));
+        let witness = witnesses.remove(&row.key);
+        engines.entry(owner).or_default().push(snapshot(row, lines, types, witness));
     }
     Ok(engines)
+}
+
+/// What was anchored of some engines, by their keys.
+fn witnesses(store: &Store, rows: &[EngineRow]) -> Result<HashMap<i64, Witness>, StoreError> {
+    let engines: Vec<Uid> = rows.iter().map(|row| row.engine.0).collect();
+    let aircraft: Vec<Uid> = rows.iter().filter_map(|row| Some(row.aircraft?.0)).collect();
+    let engines = store.anchored_heads(StreamKind::Engine, &engines)?;
+    let aircraft = store.anchored_heads(StreamKind::Aircraft, &aircraft)?;
+    // Read after the heads, so that it stands for all of them whoever makes anchors at the same time.
+    let Some(anchor) = store.last_anchor()? else { return Ok(HashMap::new()) };
+    let witness = |row: &EngineRow| {
+        let engine = *engines.get(&row.engine.0)?;
+        let aircraft = row.aircraft.and_then(|id| aircraft.get(&id.0)).copied();
+        Some((row.key, Witness { anchor: anchor.clone(), engine, aircraft }))
+    };
+    Ok(rows.iter().filter_map(witness).collect())
 }
 
 fn snapshot(
     row: EngineRow,
     lines: Vec<DueLine>,
     types: &HashMap<String, Active>,
+    witness: Option<Witness>,
 ) -> EngineSnapshot {
     let active = row.engine_type.as_ref().and_then(|name| types.get(name)).cloned();
     let (engine_type, version) = active.map_or((None, None), |(it, version)| (Some(it), version));
-    EngineSnapshot { row, engine_type, version, lines }
+    EngineSnapshot { row, engine_type, version, lines, witness }
 }
 
 #[cfg(test)]

@@ -168,3 +168,28 @@ fn more_owners_than_one_chunk_are_all_reached() {
     }
     assert_eq!(run(&store), WeekSummary { owners: many, quiet: many, ..WeekSummary::default() });
 }
+
+#[test]
+fn a_week_is_anchored_before_its_mails_and_the_mails_say_so() {
+    let place = Place::new();
+    let store = place.store();
+    owner(&store, 1, Some("one@example.org"), "2020-01-01");
+    assert_eq!(store.last_anchor().expect("readable"), None);
+    run(&store);
+    let anchor = store.last_anchor().expect("readable").expect("the week was anchored");
+    assert_eq!((anchor.seq, anchor.week.as_str()), (1, "2026-W48"));
+    let mails = store.reports_to_deliver(0, 10).expect("readable");
+    let text =
+        mails.first().expect("one mail").text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let head = store.facts_of(EngineId(uid(101)).into()).expect("readable");
+    let head = head.last().expect("it is registered");
+    let words = format!(
+        "Records kept: engine {} ({}), anchor 1 ({}).",
+        head.seq,
+        gudgeon_life::version::witness(head.hash),
+        gudgeon_life::version::witness(anchor.hash)
+    );
+    assert!(text.contains(&words), "{words}: {text}");
+    run(&store);
+    assert_eq!(store.last_anchor().expect("readable"), Some(anchor), "nothing moved");
+}

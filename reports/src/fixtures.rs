@@ -1,6 +1,7 @@
 //! Hand-made owners, engines and lines for the tests of this crate. All invented.
 
 use crate::compose::{EngineSnapshot, OwnerSnapshot};
+use crate::witness::Witness;
 use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
@@ -16,7 +17,7 @@ use gudgeon_life::programme::{
 };
 use gudgeon_life::status::StatusDays;
 use gudgeon_life::version::ActiveVersion;
-use gudgeon_store::EngineRow;
+use gudgeon_store::{Anchor, AnchoredHead, EngineRow, Instant};
 use std::sync::Arc;
 
 /// The day all tests look at: a Wednesday of 2026-W48.
@@ -192,7 +193,17 @@ pub(crate) fn engine(mark: &str, lines: Vec<DueLine>) -> EngineSnapshot {
         engine_type: Some(Arc::new(engine_type())),
         version: Some(version),
         lines,
+        witness: Some(witness()),
     }
+}
+
+/// Seven records of the engine, two of its aircraft, anchored by the third and fourth anchor.
+fn witness() -> Witness {
+    let head = |seq, byte, anchor| AnchoredHead { seq, hash: [byte; 32], anchor };
+    let week = "2026-W48".to_owned();
+    let made_at = Instant(1_795_597_200_000_000);
+    let anchor = Anchor { seq: 4, week, made_at, heads: 9, hash: [0xc3; 32] };
+    Witness { anchor, engine: head(7, 0xa1, 4), aircraft: Some(head(2, 0xb2, 3)) }
 }
 
 /// The same with one item: every five years, counted from new.

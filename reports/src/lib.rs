@@ -14,3 +14,4 @@ pub mod render;
 mod sample;
 pub mod sender;
 pub mod view;
+pub mod witness;

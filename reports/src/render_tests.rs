@@ -73,8 +73,10 @@ fn text_and_html_carry_the_same_facts_in_the_same_order() {
         }
         facts.extend(engine.rest);
         facts.extend(engine.entered);
+        facts.extend(engine.kept);
     }
     facts.extend(CAUTIONS.map(str::to_owned));
+    facts.push("Keep this mail: the figures behind".to_owned());
     for (name, part) in [("text", &text), ("html", &html)] {
         let mut at = 0;
         for fact in &facts {
@@ -82,6 +84,24 @@ fn text_and_html_carry_the_same_facts_in_the_same_order() {
             at += found
                 .unwrap_or_else(|| panic!("{name} lacks, or has out of order: {fact}\n{part}"));
         }
+    }
+}
+
+// The hashes of the fixture are bytes of one value each: 64 bits of them are shown.
+#[test]
+fn a_mail_is_a_witness_of_the_records() {
+    let Rendered { text, html, .. } = render(&club());
+    let words = "Records kept: engine 7 (a1a1-a1a1-a1a1-a1a1), aircraft 2 (b2b2-b2b2-b2b2-b2b2), anchor 4 (c3c3-c3c3-c3c3-c3c3).";
+    for part in [folded(&text), visible(&html)] {
+        assert_eq!(part.matches(words).count(), 2, "one for each engine: {part}");
+    }
+    let mut before = club();
+    for engine in &mut before.engines {
+        engine.witness = None;
+    }
+    let Rendered { text, html, .. } = render(&before);
+    for part in [text, html] {
+        assert!(!part.contains("Records kept"), "{part}");
     }
 }
 

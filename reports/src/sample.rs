@@ -39,8 +39,10 @@ pub(crate) fn sample() -> OwnerReport {
             cut: Some(text("More, not shown: 1 overdue.")),
             rest: Some(text("Further items: 3 not due on record.")),
             entered: Some(text("Directives and bulletins as entered up to Wed 2026-11-25.")),
+            kept: Some(text("Records kept: engine 1 (sample), anchor 1 (sample).")),
         }],
         cut: Some(text("1 more engine not shown: 1 overdue.")),
+        witnessed: true,
         invented: true,
         cautions: vec![text("Sample caution.")],
     }

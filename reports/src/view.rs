@@ -30,6 +30,8 @@ pub struct OwnerReport {
     pub engines: Vec<EngineBlock>,
     /// What was left out for size, if anything.
     pub cut: Option<String>,
+    /// Whether it says of any engine what was anchored of its records.
+    pub witnessed: bool,
     /// Whether any engine is of an invented type.
     pub invented: bool,
     /// The cautions, in order.
@@ -55,6 +57,8 @@ pub struct EngineBlock {
     pub rest: Option<String>,
     /// Up to which day directives and bulletins were entered, and the version of the programme.
     pub entered: Option<String>,
+    /// How many records are kept, and the hashes that show whether they are changed later.
+    pub kept: Option<String>,
 }
 
 /// A value with its label.

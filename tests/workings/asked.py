@@ -13,7 +13,7 @@ class Asked:
     """Takes in what happened or was found."""
 
     @sentence(
-        rf"(?P<title>.+: (?:found to (?:repair|renew|scrap)|look again)) "
+        rf"(?P<title>.+: (?:to be (?:repaired|renewed|scrapped)|look again)) "
         rf"\({RECORD}, (?P<source>found at the inspection released (?P<day>{D}))\); "
         rf"no later work there answers it"
     )

@@ -146,7 +146,7 @@ class Counting:
         leg, done = self.leg("hours"), seconds(at)
         was_due = leg.due
         if on:
-            leg.in_order(date.fromisoformat(on))
+            leg.in_order(date.fromisoformat(on), done)
         agree("what was due when it was done", was and seconds(was), was_due)
         if window:
             agree("the window", seconds(window), leg.window(self.rule)[1] - was_due)

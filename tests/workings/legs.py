@@ -60,6 +60,7 @@ class Leg:
     permitted: bool | None = None
     permitted_until: date | None = None
     last_done: date = date.min
+    done_at: list = field(default_factory=list)  # the day of each time, and the hours where they count
     overrun: int = 0
     beyond: bool = False
     left: int | None = None
@@ -73,9 +74,10 @@ class Leg:
         self.span, self.due = self.first, self.begin(self.since, self.first)
         return self.due
 
-    def in_order(self, day):
+    def in_order(self, day, at=None):
         insist(self.last_done <= day, f"work of {day} is counted after that of {self.last_done}")
         self.last_done = day
+        self.done_at.append((day, at))
 
     def done(self, done, fresh, rule):
         """Takes work in; gives the reason that the rule has for what comes next, and how many intervals."""

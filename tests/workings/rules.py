@@ -6,7 +6,7 @@ from datetime import date
 from workings.sentences import CLASSES, sentence
 from workings.sums import D, H, add_up, agree, insist, seconds
 
-NEVER_LATE = {"airworthiness-limitation", "directive"}  # they have neither tolerance nor extension
+NEVER_LATE = {"airworthiness limitation", "directive"}  # they have neither tolerance nor extension
 RANGES = r"(?P<ranges>.+?)"
 
 

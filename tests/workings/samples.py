@@ -21,7 +21,7 @@ def line(status, governs, due, latest, hours_left, overdue_by, working):
 
 
 RULE = [
-    "Rule: common practice, required-inspection.",
+    "Rule: common practice, required inspection.",
     "After work: always counts from done.",
     "Past due: overdue at once.",
 ]
@@ -85,7 +85,7 @@ BOUND = line(
     [
         "As of 2021-10-01.",
         "Hours now: 500.0 [stated, record a] + (112.0 - 0.0) [meter of aircraft b] = 612.0 h, read 2021-09-20.",
-        "Rule: common practice, required-inspection.",
+        "Rule: common practice, required inspection.",
         "After work: always counts from done.",
         "Past due: tolerance of 10.0 h.",
         "Limit: every 100.0 h or every 24 months, whichever comes first.",
@@ -107,7 +107,7 @@ EVENT = line(
     [
         "As of 2026-05-11.",
         "Hours now: 0.0 [stated, record a] + (33.0 - 0.0) [meter of aircraft b] = 33.0 h, read 2026-05-10.",
-        "Rule: common practice, required-inspection.",
+        "Rule: common practice, required inspection.",
         "Due at once after: propeller strike, sudden stoppage.",
         "Happened 2026-05-03 at 31.4 h: propeller strike (record c).",
         "Last done 2026-05-01 (inspected, record d), before it happened.",
@@ -136,7 +136,7 @@ PERMITTED = line(
     [
         "As of 2026-06-01.",
         "Hours now: 50.0 [stated, record a] = 50.0 h, read 2025-05-01.",
-        "Rule: common practice, required-inspection.",
+        "Rule: common practice, required inspection.",
         "After work: always counts from done.",
         "Past due: tolerance of 2 months; it needs a permission recorded before due, else overdue at once.",
         "Limit: every 12 months.",
@@ -184,6 +184,41 @@ RECHECK = line(
     ],
 )
 
+# A life of 300 h or 60 months from 2020-01-01, and 20 % more: 360 h, 2026-01-01. Looked at at 280 h, too soon, and at
+# 362 h: next at 462 h or 2022-07-01. On 2021-08-01 at 400 h, 62 h of 100 and 334 days of 365 are left.
+ON_CONDITION = line(
+    "not-due", "hours", ("462.0", "2022-07-01"), ("462.0", "2022-07-01"), "62.0", ON_TIME,
+    [
+        "As of 2021-08-01.",
+        "Hours now: (400.0 - 0.0) [meter of aircraft a] = 400.0 h, read 2021-07-20.",
+        "Rule: common practice, recommended.",
+        "After work: always counts from done.",
+        "Past due: extension of 20 % of the interval from its start, months and days rounded down, then on condition.",
+        "Limit: every 300.0 h or every 60 months, whichever comes first.",
+        "Hours count from new: 0.0 h.",
+        "First due: 0.0 h + 300.0 h = 300.0 h.",
+        "Latest: 300.0 h + 60.0 h = 360.0 h (extension of 20 %).",
+        "Calendar counts from new: 2020-01-01.",
+        "First due: 2020-01-01 + 60 months = 2025-01-01.",
+        "Latest: 2020-01-01 + 72 months = 2026-01-01 (extension of 20 %).",
+        "On condition when the extension ends: inspected by then, and again every 100.0 h or every 12 months, "
+        "whichever comes first; always counted from done, overdue at once.",
+        "Inspected 2021-05-01 at 280.0 h (record b): the life had not run out on record, so it does not count.",
+        "Inspected 2021-07-01 at 362.0 h (record c): the life had run out, so it counts.",
+        "Done 2021-07-01 at 362.0 h (inspected, record c), due 360.0 h: this rule counts from when it was done. "
+        "Next due: 362.0 h + 100.0 h = 462.0 h.",
+        "Done 2021-07-01 (inspected, record c), due 2026-01-01: this rule counts from when it was done. "
+        "Next due: 2021-07-01 + 12 months = 2022-07-01.",
+        "Hours left: 462.0 h - 400.0 h = 62.0 h.",
+        "Days left: 2022-07-01 - 2021-08-01 = 334 days.",
+        "By hours: not due on record, because 62.0 h left is more than the notice of 10.0 h.",
+        "By calendar: not due on record, because 334 days left is more than the notice of 30 days.",
+        "Left of each interval: 62.0 of 100.0 h, 334 of 365 days.",
+        "Governs: hours.",
+        "Status: not due on record.",
+    ],
+)
+
 # Months and days are legs of their own: from 2026-01-31, one month is 2026-02-28, and 45 days 2026-03-17.
 TWO_CALENDARS = line(
     "coming-due", "calendar", (None, "2026-02-28"), (None, "2026-02-28"), None, ON_TIME,
@@ -208,8 +243,9 @@ TWO_CALENDARS = line(
     ],
 )
 
-# Sentences that a line comes out the same without: why it applies, and a bound that is not past yet.
-MORE_THAN_NEEDED = ("Applies to serial numbers 2000-2349 or", "Applies to lots", "Applies to use", "No later than: 2020")
+# Sentences that a line comes out the same without: why it applies, a bound that is not past yet, an inspection
+# that does not count.
+MORE_THAN_NEEDED = ("Applies to serial numbers 2000-2349 or", "Applies to lots", "Applies to use", "No later than: 2020", "Inspected 2021-05")
 
 SOUND = {
     "steps": STEPS,
@@ -221,6 +257,7 @@ SOUND = {
     "preserved": PRESERVED,
     "recheck": RECHECK,
     "two calendars": TWO_CALENDARS,
+    "on condition": ON_CONDITION,
 }
 
 SPOILED = {
@@ -268,6 +305,17 @@ SPOILED = {
         ("100.0 h + 10.0 h = 110.0 h", "100.0 h + 12.0 h = 112.0 h"),
         ("by 2026-09-30", "by 2026-09-29"),
         (", whichever comes first", ""),
+    ],
+    "on condition": [
+        ("at 280.0 h (record b): the life had not run out on record, so it does not count", "at 280.0 h (record b): the life had run out, so it counts"),
+        ("at 362.0 h (record c): the life had run out, so it counts", "at 362.0 h (record c): the life had not run out on record, so it does not count"),
+        ("Inspected 2021-07-01 at 362.0 h", "Inspected 2021-07-01 at 363.0 h"),
+        ("and again every 100.0 h", "and again every 110.0 h"),
+        ("due 360.0 h: this rule", "due 300.0 h: this rule"),
+        ("due 2026-01-01: this rule", "due 2025-01-01: this rule"),
+        ("300.0 h + 60.0 h = 360.0 h", "300.0 h + 70.0 h = 370.0 h"),
+        ("2021-07-01 + 12 months = 2022-07-01", "2026-01-01 + 12 months = 2027-01-01"),
+        ("Past due: extension of 20 % of the interval from its start, months and days rounded down, then on condition", "Past due: overdue at once"),
     ],
     "two calendars": [("45 days = 2026-03-17", "45 days = 2026-03-16"), ("By itself: 1 month", "By itself: 2 months")],
 }

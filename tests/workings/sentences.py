@@ -4,7 +4,7 @@ import re
 
 from workings.sums import SPAN
 
-CLASSES = "airworthiness-limitation|directive|required-inspection|recommended"
+CLASSES = "airworthiness limitation|directive|required inspection|recommended"
 
 WHAT = r"(?P<action>[a-z]+)(?:, record [^()]+)?"
 END = r"(?P<end>, to the end of the month)?"

@@ -6,6 +6,7 @@ from datetime import date
 from workings.asked import Asked
 from workings.counting import Counting
 from workings.legs import Rule
+from workings.on_condition import OnCondition
 from workings.rules import Rules
 from workings.sentences import LIMIT, READERS, sentence
 from workings.standing import STATUSES, first_to_come, line_standing, standing, told
@@ -13,7 +14,7 @@ from workings.sums import D, Disagreement, H, agree, in_hours, insist, seconds
 
 
 @dataclass
-class Sheet(Rules, Counting, Asked):
+class Sheet(Rules, Counting, OnCondition, Asked):
     """One working, sentence after sentence."""
 
     as_of: date | None = None
@@ -28,6 +29,11 @@ class Sheet(Rules, Counting, Asked):
     next_leg: dict = field(default_factory=dict)
     over: list = field(default_factory=list)
     limits: int = 0
+    life: list = field(default_factory=list)  # the legs of a life, once its inspections are counted
+    life_over: list = field(default_factory=list)
+    life_rule: Rule | None = None
+    repeat: object = None
+    inspections: list = field(default_factory=list)
     title: str | None = None
     asked: str | None = None  # how it stands by what asks for it, where that is no interval
     asked_on: date | None = None

@@ -24,23 +24,38 @@ def nothing_left_out(sheet):
     insist(not sheet.kinds or sheet.answer_said, "whether it was done since is not said")
     known = None not in (sheet.happened_at, sheet.now)
     agree("whether hours since are said", sheet.since_said, known)
+    for leg in sheet.life:
+        counted_through(leg, sheet.life + sheet.life_over, sheet.life_rule)
     for leg in sheet.legs:
-        leg_left_out(sheet, leg, f"{leg.axis} {leg.limit}".rstrip())
+        counted_through(leg, sheet.legs + sheet.over, sheet.rule)
+        said(sheet, leg)
+    sheet.every_inspection_counted()
     agree("what governs", sheet.governs, first_to_come(sheet.legs))
     agree("whether shares are shown", sheet.shares_shown, len(told(sheet.legs)) > 1)
 
 
-def leg_left_out(sheet, leg, what):
+def name(leg):
+    return f"{leg.axis} {leg.limit}".rstrip()
+
+
+def counted_through(leg, legs, rule):
+    """Whether a leg got as far as what is due, and the latest of it, among all legs there were."""
+    what = name(leg)
     if not leg.counted():
         insist(leg.first is None and not leg.steps, f"{what}: neither due nor said not to be known")
-        beside = [other for other in sheet.legs + sheet.over if other.number == leg.number]
+        beside = [other for other in legs if other.number == leg.number]
         done = any(other.last_done > date.min for other in beside)
         insist(not done, f"{what}: done, but not said when it is due next")
-        return
+    if leg.due is not None:
+        leg.latest = leg.latest or leg.point(leg.due)
+        agree(f"{what}: latest", leg.latest, leg.furthest(rule))
+
+
+def said(sheet, leg):
+    """Whether all is said of what is due."""
     if leg.due is None:
         return
-    leg.latest = leg.latest or leg.point(leg.due)
-    agree(f"{what}: latest", leg.latest, leg.furthest(sheet.rule))
+    what = name(leg)
     known = leg.axis == "calendar" or sheet.now is not None
     agree(f"{what}: whether what is left is said", leg.left is not None, known)
     agree(f"{what}: whether a permission is said", leg.permitted is not None, sheet.rule.needs_permission)
@@ -76,7 +91,7 @@ def also_printed(sheet):
     if sheet.title:
         figures["title"] = sheet.title
     if sheet.class_:
-        figures["class"] = sheet.class_
+        figures["class"] = sheet.class_.replace(" ", "-")
     if sheet.hours_said:
         figures["hours_now"] = None if sheet.now is None else tenths_up(sheet.now)
         figures["hours_on"] = sheet.read_on and str(sheet.read_on)

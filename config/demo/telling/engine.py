@@ -1,11 +1,13 @@
 """One engine's years, told day by day."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from fractions import Fraction
 
-from telling import belts, parts, workshop
+from telling import belts, happenings, parts, workshop
+from telling.count import Count, figures
 from telling.days import add_months, hours, in_tenths, month_end
-from telling.programme import UNKNOWN, Event, Reading, Record, due
+from telling.programme import UNKNOWN
+from telling.record import Reading, Record
 from telling.requests import identifier
 
 # How much of a year's running falls in each month, in percent: nobody flies in winter.
@@ -30,13 +32,17 @@ class Engine:
         # Since new, or since registration where there is no log.
         self.hours = in_tenths(row["tsn"]) if logged else 0
         self.meter = in_tenths(row["meter"])
+        # Run in aircraft since registration, without benches.
+        self.flown = 0
         self.installed, self.grounded = True, False
         self.carried = Fraction(0)
         self.visits, self.since_visit = 0, 0
         # The season's visits are spread over two weeks.
         self.shift = number * 5 % 17
-        self.belt, self.lent, self.found = None, None, None
-        # The parts with serial numbers, by kind.
+        self.lent = None
+        # How it is built and used, in the programme's words.
+        self.described = {"use": row["use"]} | row.get("described", {})
+        # Those with hours or an age of their own, by kind and place.
         self.parts = {}
         self._told = set()
 
@@ -49,7 +55,7 @@ class Engine:
         while day < until:
             day += timedelta(1)
             self.fly(day)
-            if not self.happens(day):
+            if not happenings.on_day(self, day):
                 self.routine(day)
 
     def once(self, key, day):
@@ -67,15 +73,15 @@ class Engine:
         self.requests.put(day, by or self.shop.id, path, {"on": str(day)} | body)
 
     def register(self):
-        """The engine, its aircraft, who looks after it, whose it is, and the belt on it."""
-        day, on = self.registered, {"on": str(self.registered)}
-        body = on | {"engine_type": self.programme.name, "serial": self.serial, "basis": "engine-run"}
+        """The engine, its aircraft, who looks after it, whose it is, and the parts on it."""
+        day, on, basis = self.registered, {"on": str(self.registered)}, {"basis": self.programme.basis}
+        body = on | {"engine_type": self.programme.name, "serial": self.serial} | basis
         body["tsn"] = hours(self.hours) if self.record.logged else None
         if "made" in self.row:
             body["made_on"] = str(self.row["made"])
         self.requests.put(day, "operator", f"/v1/engines/{self.id}", body)
         aircraft_path = f"/v1/aircraft/{self.aircraft}"
-        self.requests.put(day, "operator", aircraft_path, on | {"mark": self.mark, "basis": "engine-run"})
+        self.requests.put(day, "operator", aircraft_path, on | {"mark": self.mark} | basis)
         self.put(day, "custody", "custody", {"shop": identifier("party", self.shop.id)}, by="operator")
         ownership = identifier("own", self.serial, day=day)
         owner = on | {"owner": identifier("party", self.row["owner"])}
@@ -83,21 +89,49 @@ class Engine:
         self.put(day, "installations", "in", {"aircraft": self.aircraft, "meter": hours(self.meter)})
         self.describe(f"{aircraft_path}/descriptions", day)
         self.seen(day)
-        belts.fit_first(self)
         parts.fit_first(self)
 
     def describe(self, path, day):
-        """What the engine's aircraft is used for, told of the aircraft or of the engine itself."""
+        """How the engine is built and used, told of its aircraft or of the engine itself."""
         description = identifier("described", self.serial, path, day=day)
-        self.requests.put(day, "operator", f"{path}/{description}", {"on": str(day), "use": self.row["use"]})
+        self.requests.put(day, "operator", f"{path}/{description}", {"on": str(day)} | self.described)
 
     def seen(self, day):
         """Puts down that the engine's hours are known on a day."""
         self.record.readings.append(Reading(day, self.hours))
 
+    def count(self, record=None):
+        """What the engine's own items are counted on, by a record: its own, or that of a later telling."""
+        record = record or self.record
+
+        def start(limit):
+            since, overhauled = record.restarted, record.overhauled
+            if limit.counts_from == "overhaul" and overhauled:
+                return overhauled.hours, overhauled.on, overhauled.on
+            # Nothing was there to look at before the engine was made.
+            if limit.counts_from == "effective" and not (record.made and record.made > limit.effective):
+                return record.hours_at(limit.effective), limit.effective, max(since, limit.effective)
+            return (0, record.made, since) if record.logged else (UNKNOWN, UNKNOWN, since)
+
+        def done(item, _):
+            return sorted(record.done.get(item.id, []), key=lambda once: once.on)
+
+        return Count(start, done, self.hours)
+
+    def figures(self, item):
+        """Due hours and due day of an item of the engine itself."""
+        told = figures(item, self.count())
+        return told.hours, told.day
+
+    def part_figures(self, part):
+        """Due hours and due day of a part's life, and what the part has run."""
+        life = self.programme.life_of(part.kind)
+        told = figures(life, part.count(self, self.record), part.first_fitted)
+        return told.hours, told.day, part.hours_of(self.hours, self.flown)
+
     def fly(self, day):
         """Runs the engine, in whole tenths; what is left over is carried to the next day."""
-        self.grounded = day >= self.row.get("grounded", day + timedelta(1))
+        self.grounded = day >= self.row.get("grounded", date.max) or happenings.stored(self, day)
         if not self.installed or self.grounded or day <= self.registered + timedelta(ARRIVAL_DAYS):
             return
         year, percent = self.row["hours-a-year"] * 10, SHARE_PERCENT.get(day.month, 0)
@@ -109,60 +143,9 @@ class Engine:
     def run(self, tenths):
         """Adds hours that the aircraft's meter counts too."""
         self.hours += tenths
+        self.flown += tenths
         self.meter += tenths
         self.since_visit += tenths
-
-    def happens(self, day):
-        """What the scenario has happen on this day; true when it takes the whole day."""
-        row = self.row
-        if day == row.get("moved", {}).get("on"):
-            self.move(day, self.fleet[row["moved"]["to"]])
-        if day == row.get("taken-off"):
-            self.take_off(day)
-        if day == row.get("struck"):
-            self.strike(day)
-        for told in row.get("short-visits", []):
-            if day == told["on"]:
-                workshop.short_visit(self, day, told["items"])
-        if day == row.get("meter-changed"):
-            self.change_meter(day)
-        if day == row.get("belt-lent", {}).get("on"):
-            belts.lend(self, day, row["belt-lent"]["to"])
-        if day == row.get("belt-borrowed", {}).get("on"):
-            belts.borrow(self, day, self.fleet[row["belt-borrowed"]["from"]])
-        if day == row.get("rebuilt"):
-            workshop.overhaul(self, day)
-            return True
-        return False
-
-    def move(self, day, other):
-        """Out of its aircraft and into that of another engine, which is off."""
-        self.put(day, "removals", "out", {"meter": hours(self.meter)})
-        self.aircraft, self.meter = other.aircraft, other.meter
-        body = {"aircraft": self.aircraft, "meter": hours(self.meter), "order_in_day": 1}
-        self.put(day, "installations", "in2", body)
-
-    def take_off(self, day):
-        """Out of its aircraft; from here on it has an owner of its own."""
-        self.put(day, "removals", "out", {"meter": hours(self.meter)})
-        self.installed = False
-        owner = {"owner": identifier("party", self.row["owner"])}
-        self.put(day, "ownerships", "own-engine", owner, by="operator")
-        self.describe(f"/v1/engines/{self.id}/descriptions", day)
-
-    def strike(self, day):
-        """The propeller touches something that stands."""
-        self.put(day, "events", "strike", {"kind": "propeller-strike", "meter": hours(self.meter)})
-        self.record.events.append(Event(day, "propeller-strike"))
-        self.seen(day)
-
-    def change_meter(self, day):
-        """A new hour meter in the aircraft."""
-        change = identifier("meter", self.serial, day=day)
-        path = f"/v1/aircraft/{self.aircraft}/meter-changes/{change}"
-        body = {"on": str(day), "old_end": hours(self.meter), "new_start": "0.0"}
-        self.requests.put(day, self.shop.id, path, body)
-        self.meter = 0
 
     def routine(self, day):
         """The month's reading, the winter's overhaul, the visits of the seasons and those in between."""
@@ -178,8 +161,8 @@ class Engine:
                 workshop.overhaul(self, add_months(day, 2))
         elif self.in_season(day) or self.since_visit >= workshop.COME_IN_AFTER:
             workshop.visit(self, day)
-        elif not self.grounded and workshop.settling_due(self):
-            workshop.short_visit(self, day, [workshop.SETTLING])
+        elif not self.grounded and (due := workshop.settling_due(self)):
+            workshop.short_visit(self, day, due)
 
     def in_season(self, day):
         """Whether this is the day of its visit in spring or in autumn."""
@@ -198,7 +181,17 @@ class Engine:
         if "since-visit" in self.row:
             self.run(in_tenths(self.row["since-visit"]) - self.since_visit)
         if past := self.row.get("run-past-due"):
-            due_hours, _ = due(self.programme.items[past["item"]], self.record)
-            assert due_hours != UNKNOWN
-            self.run(due_hours + in_tenths(past["by"]) - self.hours)
+            self.run(self.left(past["item"]) + in_tenths(past["by"]))
+        last = self.record.readings[-1]
+        assert self.hours >= last.hours, f"{self.serial} would have to run back from {hours(last.hours)}"
         self.read_meter(day, arrives=day)
+
+    def left(self, name):
+        """The hours left of an item, of the engine's own or of a part's life."""
+        item = self.programme.item(name)
+        if item.component:
+            due_hours, _, run = self.part_figures(parts.of_kind(self, item.component)[0])
+        else:
+            due_hours, run = self.figures(item)[0], self.hours
+        assert due_hours not in (None, UNKNOWN)
+        return due_hours - run

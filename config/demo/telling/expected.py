@@ -1,80 +1,163 @@
 """What every due line has to say, one line of tab-separated text each."""
 
-from datetime import date
+from dataclasses import dataclass
+from datetime import date, timedelta
 
 from telling.applies import applies
-from telling.days import hours
-from telling.programme import UNKNOWN, belt_due, due, ended, happened, status
+from telling.count import LOST, Figures, Leg, figures, inspections
+from telling.days import hours, in_tenths
+from telling.parts import unregistered
+from telling.programme import NOTICE_DAYS, NOTICE_HOURS, UNKNOWN
+from telling.standing import WITH_TOLERANCE, stage, status, worst
 
 COLUMNS = ["owner", "serial", "asked-by", "item", "position", "status", "due-hours", "due-on", "hours-now"]
-# What an open finding asks for.
-FINDING_STATUS = {"monitor": "coming-due", "repair": "overdue", "ground": "overdue"}
-# The figures of an item of which nobody can tell whether it is for this engine.
-NOBODY_KNOWS = UNKNOWN, None
+# The figures of an item of which nobody can tell whether it is for this engine, and of a part not on record.
+NOBODY_KNOWS = Figures([LOST], [])
+# What has no notice of its own is coming due so long before.
+HOURS_BEFORE, DAYS_BEFORE = NOTICE_HOURS * 10, timedelta(NOTICE_DAYS)
 
 
-def expected_lines(engines, programme, emails, as_of, later_days):
+@dataclass
+class Grant:
+    """A permission, with the hours of the line it is for when it was given."""
+
+    on: date
+    hours: int
+    until: date | None
+
+
+def expected_lines(engines, emails, as_of, later_days):
     """All lines on a day, the story told so many days later than it is written."""
     lines = [f"# How every due line of the invented fleet stands on {as_of}; `?` cannot be told, `-` is not counted."]
     lines.append("\t".join(COLUMNS))
     for engine in engines:
-        for line in engine_lines(engine, programme, as_of, later_days):
+        for line in Lines(engine, as_of, later_days).all():
             lines.append("\t".join([emails[engine.row["owner"]], engine.serial, *line]))
     return lines
 
 
-def engine_lines(engine, programme, as_of, later_days):
-    """The lines of one engine: the programme's, the belt's, those after an event, the finding."""
-    record, belt = engine.record.moved_on(later_days), engine.belt.moved_on(later_days)
-    yield from programme_lines(engine, programme, record, as_of)
-    yield from belt_lines(engine, programme, belt, as_of)
-    yield from event_lines(engine, programme, record, later_days)
-    if found := engine.found:
-        asks = FINDING_STATUS[found["condition"]]
-        yield ["finding", found["item"], found.get("position", "-"), asks, "-", "-", hours(engine.hours)]
+class Lines:
+    """The lines of one engine."""
 
+    def __init__(self, engine, as_of, later_days):
+        self.engine, self.as_of, self.programme = engine, as_of, engine.programme
+        self.record = engine.record.moved_on(later_days)
+        self.parts = {at: part.moved_on(later_days) for at, part in engine.parts.items()}
 
-def programme_lines(engine, programme, record, as_of):
-    """The programme's items at each of their places, as far as they are for this engine."""
-    for item in programme.items.values():
-        answer = applies(item, engine)
-        if answer is False or ended(item, record):
-            continue
-        figures = due(item, record) if answer is True else NOBODY_KNOWS
+    def all(self):
+        """The programme's, those after an event, a preservation, a finding."""
+        for item in self.programme.items.values():
+            yield from self.of_item(item)
+        for item in self.programme.parts.values():
+            yield from self.of_part(item)
+        for item in self.programme.after.values():
+            yield from self.after(item)
+        yield from self.preservation()
+        yield from self.finding()
+
+    def of_item(self, item):
+        """An item of the engine itself, at each of its places."""
+        answer = applies(item, self.engine)
+        if answer is False or self.ended(item):
+            return
+        count = self.engine.count(self.record)
+        told = figures(item, count) if answer is True else NOBODY_KNOWS
         for position in item.positions or ["-"]:
-            yield line("programme", item, position, figures, engine.hours, as_of)
+            yield self.line(item, position, told, count)
+            if item.on_condition:
+                yield self.on_condition(item, position, inspections(item, told, count), count)
+
+    def on_condition(self, item, position, told, count):
+        """The inspection that lets an item run on past its extension, with the usual notice."""
+        stages = [by_hours(leg, count.hours) for leg in told.by_hours]
+        stages += [by_day(leg, self.as_of) for leg in told.by_day]
+        standing = worst(stages, WITH_TOLERANCE)
+        figures_of = [written(told.hours), written(told.day), written(count.hours)]
+        return ["on-condition", item.id, position, standing, *figures_of]
+
+    def ended(self, item):
+        """Whether work has ended an item for good."""
+        done = self.record.done.get(item.id, [])
+        return any(once.action in item.until and once.on > self.record.restarted for once in done)
+
+    def of_part(self, item):
+        """An item of the parts of a kind; where none is registered, of the last one that was fitted there."""
+        for position in item.positions or [None]:
+            found = [part for part in self.parts.values() if part.kind == item.component]
+            found = [part for part in found if position in (None, part.place)]
+            for part in found:
+                answer = applies(item, self.engine, part)
+                if answer is False:
+                    continue
+                count = part.count(self.engine, self.record)
+                told = figures(item, count, part.first_fitted) if answer is True else NOBODY_KNOWS
+                yield self.line(item, position or "-", told, count)
+            if not found:
+                count = unregistered(self.engine, item, self.record)
+                yield self.line(item, position or "-", figures(item, count), count)
+
+    def line(self, item, position, told, count):
+        """One line's columns after the serial."""
+        standing = status(item, told, count, self.grants(item, count), self.as_of)
+        return ["programme", item.id, position, standing, written(told.hours), written(told.day), written(count.hours)]
+
+    def grants(self, item, count):
+        """The permissions given since an item was last done."""
+        last = max((once.on for once in count.done(item, None)), default=date.min)
+        given = [grant for grant in self.record.concessions if grant.item == item.id and grant.on > last]
+        # What a part has run since it lay between the engine and its count is the same then as now.
+        behind = None if count.hours == UNKNOWN else self.engine.hours - count.hours
+        known = [(grant, self.record.hours_at(grant.on)) for grant in given]
+        return [Grant(grant.on, then - behind, grant.until) for grant, then in known if UNKNOWN not in (then, behind)]
+
+    def after(self, item):
+        """What is due at once because of something that happened; what it asks of a part goes with the part."""
+        for position in item.positions or [None]:
+            found = [part for part in self.parts.values() if part.kind == item.component]
+            for part in found or [None]:
+                if self.happened(item, part):
+                    run = part.hours_of(self.engine.hours, self.engine.flown) if part else self.engine.hours
+                    run = UNKNOWN if item.component and part is None else run
+                    yield ["event", item.id, position or "-", "overdue", "-", "-", written(run)]
+
+    def happened(self, item, part):
+        """Whether something happened that an item asks about, and no work after it has answered."""
+        since = max(self.record.restarted, part.fitted if part else date.min)
+        answers = [once.on for once in self.record.done.get(item.id, [])]
+        if part and part.overhauled and not part.papers and "overhauled" in item.done_by:
+            answers.append(part.overhauled.on)
+        answered = max(answers, default=date.min)
+        asked = [event.on for event in self.record.events if event.kind in item.after and event.on >= since]
+        return any(on > answered for on in asked)
+
+    def preservation(self):
+        """How long a preservation is still good."""
+        if until := self.record.preserved_until:
+            standing = worst([stage(Leg(until, until), self.as_of, DAYS_BEFORE, True)], WITH_TOLERANCE)
+            yield ["preservation", "preservation", "-", standing, "-", str(until), written(self.engine.hours)]
+
+    def finding(self):
+        """An open finding: to be put right at once, or to be looked at again by its recheck."""
+        if not (found := self.record.found):
+            return
+        due_hours, due_day, stages = None, found.recheck.get("on"), [1 if found.condition == "monitor" else 3]
+        if "hours" in found.recheck:
+            due_hours = found.hours + in_tenths(found.recheck["hours"])
+            stages.append(stage(Leg(due_hours, due_hours), self.engine.hours, HOURS_BEFORE, True))
+        if due_day:
+            stages.append(stage(Leg(due_day, due_day), self.as_of, DAYS_BEFORE, True))
+        figures_of = [written(due_hours), written(due_day), written(self.engine.hours)]
+        yield ["finding", found.item, found.position, worst(stages, WITH_TOLERANCE), *figures_of]
 
 
-def belt_lines(engine, programme, belt, as_of):
-    """The belt's own life, and the bulletin if it is for this belt."""
-    belt_hours = UNKNOWN if belt.hours_before is None else engine.hours - belt.hours_before
-    yield line("programme", programme.belt, "-", belt_due(programme.belt, belt), belt_hours, as_of)
-    bulletin = programme.belt_bulletin
-    answer = applies(bulletin, engine)
-    if answer is not False:
-        figures = (None, bulletin.day_after(bulletin.effective)) if answer is True else NOBODY_KNOWS
-        yield line("programme", bulletin, "-", figures, belt_hours, as_of)
+def by_hours(leg, run):
+    """How far something without a tolerance has come by hours, with the usual notice."""
+    return UNKNOWN if UNKNOWN in (leg.due, run) else stage(leg, run, HOURS_BEFORE, True)
 
 
-def event_lines(engine, programme, record, later_days):
-    """What is due at once because of something that happened; what it asks of a part goes with the part."""
-    for item in programme.after.values():
-        part = engine.parts.get(item.component)
-        since = part.moved_on(later_days).fitted if part else date.min
-        if not happened(item, record, since):
-            continue
-        known = item.component is None or part and part.hours_before is not None
-        run = engine.hours - (part.hours_before if part else 0) if known else UNKNOWN
-        for position in item.positions or ["-"]:
-            yield ["event", item.id, position, "overdue", "-", "-", written(run)]
-
-
-def line(asked_by, item, position, figures, hours_now, as_of):
-    """One line's columns after the serial."""
-    due_hours, due_day = figures
-    standing = status(item, due_hours, due_day, hours_now, as_of)
-    columns = [written(due_hours), written(due_day), written(hours_now)]
-    return [asked_by, item.id, position, standing, *columns]
+def by_day(leg, as_of):
+    """The same by the calendar."""
+    return UNKNOWN if leg.due == UNKNOWN else stage(leg, as_of, DAYS_BEFORE, True)
 
 
 def written(value):

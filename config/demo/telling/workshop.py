@@ -2,14 +2,15 @@
 
 from datetime import date, timedelta
 
-from telling import belts, parts
+from telling import parts
 from telling.applies import applies
+from telling.count import figures, has_run_out, inspections
 from telling.days import add_months, hours, in_tenths
-from telling.programme import UNKNOWN, Done, belt_due, due
+from telling.programme import UNKNOWN
+from telling.record import Done, Finding
 from telling.requests import identifier
 
-ANNUAL, HUNDRED = "annual-inspection", "hundred-hour-inspection"
-SETTLING, BULLETIN = "head-nuts-settling", "crankshaft-pin-bulletin"
+ANNUAL, BULLETIN = "annual-inspection", "crankshaft-pin-bulletin"
 # An item is done at a visit when fewer hours than these are left, in tenths.
 DO_WITHIN = 250
 # A step that is done once is not done so long before: hours left, in tenths.
@@ -20,10 +21,16 @@ COME_IN_AFTER = 232
 BENCH_RUN = 10
 # Done at an overhaul alone.
 OVERHAUL_ITEMS = {"full-overhaul", "crankshaft", "crankcase-seals", "fan-bearings"}
-# Not done at an overhaul: the bench does not see the engine in its aircraft, and nothing has settled yet.
-NOT_ON_BENCH = {ANNUAL, HUNDRED, SETTLING, BULLETIN, "control-cables-school", "salt-air-corrosion"}
+# Not done at an overhaul: the bench does not see the engine in its aircraft.
+NOT_ON_BENCH = {
+    ANNUAL, "hundred-hour-inspection", "minimum-inspection", BULLETIN, "control-cables-school", "salt-air-corrosion",
+}  # fmt: skip
 # Not done at the season's visits: a bulletin has days of its own, told in the scenario.
 BY_ITSELF = {BULLETIN}
+# Parts that a visit renews when their life ends; an overhaul renews them all, and the crankshaft.
+RENEWED_AT_VISITS = {"fan-belt", "alternator-belt", "coolant-hose", "oil-hose", "water-pump-seal"}
+# Parts that an overhaul takes apart as well.
+OVERHAULED_TOO = {"carburettor"}
 # From here on even the slowest workshop has caught up with its paper.
 CAUGHT_UP = date(2026, 9, 1)
 
@@ -37,30 +44,43 @@ def next_yearly(day, month, of_month):
 def visit(engine, day):
     """One visit: what falls due before the next is done, and reported."""
     work = work_at(engine, day)
-    renew_belt_if_due(engine, day)
+    renew_parts_if_due(engine, day)
     engine.visits += 1
-    for item in work:
-        engine.record.add(item, day, engine.hours, item.done_by[0])
-    inspection_id = identifier("inspection", engine.serial, day, day=day)
-    post(engine, day, inspection_id, report(engine, day, work))
+    report_id = identifier("inspection", engine.serial, day, day=day)
+    post(engine, day, report_id, report(engine, day, work))
+    put_down(engine, day, work, usual_action)
     engine.since_visit = 0
 
 
-def short_visit(engine, day, names):
+def short_visit(engine, day, names, action=None):
     """A visit for a few items alone, between the others."""
-    known = engine.programme.items | engine.programme.after
-    work = [known[name] for name in names]
-    body = report(engine, day, work)
-    for item in work:
-        engine.record.add(item, day, engine.hours, item.done_by[0])
-    inspection_id = identifier("short-visit", engine.serial, day, day=day)
+    work = [engine.programme.item(name) for name in names]
+
+    def action_of(item):
+        return action or usual_action(item)
+
+    body = report(engine, day, work, action_of)
+    put_down(engine, day, work, action_of)
+    inspection_id = identifier("short-visit", engine.serial, day, *names, day=day)
     engine.requests.put(arrival(engine, day), engine.shop.id, f"/v1/inspections/{inspection_id}", body)
 
 
+def usual_action(item):
+    """What a visit does about an item: one that runs on condition is looked into, and overhauled elsewhere."""
+    return "inspected" if item.on_condition else item.done_by[0]
+
+
+def put_down(engine, day, work, action_of):
+    """Puts down in the engine's record what was done."""
+    for item in work:
+        engine.record.add(item, Done(day, engine.hours, action_of(item), engine.flown))
+
+
 def settling_due(engine):
-    """Whether the engine has run on to the next step after an overhaul."""
-    due_hours, _ = due(engine.programme.items[SETTLING], engine.record)
-    return due_hours not in (None, UNKNOWN) and due_hours <= engine.hours
+    """The items with steps after an overhaul whose next step the engine has run to."""
+    items = [item for item in engine.programme.items.values() if item.once]
+    due = [(item.id, engine.figures(item)[0]) for item in items]
+    return [name for name, hours in due if hours not in (None, UNKNOWN) and hours <= engine.hours]
 
 
 def next_visit_end(engine, day):
@@ -81,25 +101,49 @@ def soon(due_hours, due_day, engine_hours, until, within=DO_WITHIN):
 def work_at(engine, day):
     """The items done at a visit."""
     until = next_visit_end(engine, day)
-    items = engine.programme.items
-    usual = [item for item in items.values() if item.id not in OVERHAUL_ITEMS | BY_ITSELF | {HUNDRED}]
+    programme = engine.programme
+    # Whatever the engine's own items are and, of those about parts, what is done to a part and leaves it in place.
+    usual = [item for item in programme.items.values() if item.id not in OVERHAUL_ITEMS | BY_ITSELF]
     work = [item for item in usual if applies(item, engine) is True and wanted(item, engine, until)]
+    work += [item for item in programme.items.values() if item.on_condition and goes_on(item, engine, day, until)]
+    work += [item for item in programme.parts.values() if part_wanted(item, engine, until)]
     work = [item for item in work if item.id not in left_out(engine, day)]
     if engine.row.get("one-inspection-in") == day.year:
-        work = [item for item in work if item.id != ANNUAL]
-        return work + [items[ANNUAL]] if day.month == 4 else work
-    # An annual inspection serves as the 100-hour one.
-    if items[ANNUAL] not in work and soon(*due(items[HUNDRED], engine.record), engine.hours, until):
-        work.append(items[HUNDRED])
-    return work
+        inspections = {ANNUAL, *programme.items[ANNUAL].closes}
+        work = [item for item in work if item.id not in inspections]
+        return work + [programme.items[ANNUAL]] if day.month == 4 else work
+    # An annual inspection serves as the smaller ones.
+    served = {name for item in work if item.id == ANNUAL for name in item.closes}
+    return [item for item in work if item.id not in served]
 
 
 def wanted(item, engine, until):
     """Whether an item cannot wait; steps whose beginning is lost are not done at all."""
-    figures = due(item, engine.record)
+    due_hours, due_day = engine.figures(item)
     if item.once:
-        return UNKNOWN not in figures and soon(*figures, engine.hours, until, STEP_WITHIN)
-    return soon(*figures, engine.hours, until)
+        known = UNKNOWN not in (due_hours, due_day)
+        return known and soon(due_hours, due_day, engine.hours, until, STEP_WITHIN)
+    return soon(due_hours, due_day, engine.hours, until)
+
+
+def goes_on(item, engine, day, until):
+    """Whether an engine past its life has to be looked into before the next visit, to run on condition."""
+    life = figures(item, engine.count())
+    due = inspections(item, life, engine.count())
+    return has_run_out(life, engine.hours, day) and soon(due.hours, due.day, engine.hours, until)
+
+
+def part_wanted(item, engine, until):
+    """Whether an item about a part cannot wait that is done to it in its place, or to one that nobody registers."""
+    fitted = parts.of_kind(engine, item.component)
+    if not fitted:
+        count = parts.unregistered(engine, item, engine.record)
+        told = figures(item, count)
+        return item.component not in parts.IF_NAMED and soon(told.hours, told.day, count.hours, until)
+    if "inspected" not in item.done_by:
+        return False
+    counts = [part.count(engine, engine.record) for part in fitted]
+    return any(soon(told.hours, told.day, count.hours, until) for count in counts for told in [figures(item, count)])
 
 
 def left_out(engine, day):
@@ -120,15 +164,15 @@ def found_by(engine, day):
     return found if found and day >= found["from"] else None
 
 
-def renew_belt_if_due(engine, day):
-    """The belt is renewed by the same rule. One whose code is lost is left on: nobody knows its age."""
-    if engine.row.get("belt-code") == belts.LOST:
-        return
-    due_hours, due_day = belt_due(engine.programme.belt, engine.belt)
-    run = 0 if due_hours == UNKNOWN else engine.hours - engine.belt.hours_before
-    if soon(due_hours, due_day, run, next_visit_end(engine, day)):
-        belts.take_off(engine, day, "renewed")
-        belts.fit_new(engine, day)
+def renew_parts_if_due(engine, day):
+    """Parts are renewed by the same rule. A belt whose code is lost is left on: nobody knows its age."""
+    for part in list(engine.parts.values()):
+        if part.kind not in RENEWED_AT_VISITS or part.made is None:
+            continue
+        due_hours, due_day, run = engine.part_figures(part)
+        known_run = 0 if UNKNOWN in (due_hours, run) else run
+        if soon(due_hours, due_day, known_run, next_visit_end(engine, day)):
+            parts.renew(engine, part, day, "renewed")
 
 
 def work_lines(work, action_of):
@@ -141,7 +185,7 @@ def work_lines(work, action_of):
     return lines
 
 
-def report(engine, day, work):
+def report(engine, day, work, action_of=usual_action):
     """A visit's report."""
     year, of_year, number = day.year % 100, day.timetuple().tm_yday, engine.number
     body = {
@@ -149,7 +193,7 @@ def report(engine, day, work):
         "work_order": f"{engine.shop.id[0].upper()}{year}-{number:02}{of_year:03}",
         "opened_on": str(day - timedelta(1 + number % 3)),
         "released_on": str(day),
-        "work": work_lines(work, lambda item: item.done_by[0]),
+        "work": work_lines(work, action_of),
         "release": {"by": f"{engine.shop.name}, inspector {1 + number % 2}"},
     }
     engine.seen(day)
@@ -158,9 +202,17 @@ def report(engine, day, work):
     else:
         body["tsn"] = hours(engine.hours)
     if found := found_by(engine, day):
-        body["findings"] = [{key: found[key] for key in found if key != "from"}]
-        engine.found = found
+        body["findings"] = [{key: as_posted(found[key]) for key in found if key != "from"}]
+        rest = {"position": found.get("position", "-"), "recheck": found.get("recheck", {})}
+        engine.record.found = Finding(day, engine.hours, found["item"], condition=found["condition"], **rest)
     return body
+
+
+def as_posted(value):
+    """A value of the scenario as JSON has it."""
+    if isinstance(value, dict):
+        return {key: as_posted(inner) for key, inner in value.items()}
+    return str(value) if isinstance(value, date) else value
 
 
 def post(engine, day, inspection_id, body):
@@ -218,7 +270,7 @@ def post_and_withdraw(engine, arrives, day):
 
 def wants_overhaul(engine, day):
     """Whether an engine is to be overhauled this winter: it would not last another year."""
-    due_hours, due_day = due(engine.programme.items["full-overhaul"], engine.record)
+    due_hours, due_day = engine.figures(engine.programme.items["full-overhaul"])
     if due_hours == UNKNOWN:
         return False
     return due_hours - engine.hours < engine.row["hours-a-year"] * 10 or due_day < add_months(day, 12)
@@ -234,17 +286,30 @@ def overhaul(engine, day):
     overhaul_id = identifier("overhaul", engine.serial, day, day=day)
     body = overhaul_report(engine, day)
     requests.put(day + timedelta(1), shop, f"/v1/inspections/{overhaul_id}", body)
+    for part in list(engine.parts.values()):
+        if part.kind in OVERHAULED_TOO:
+            parts.overhaul(engine, part, day)
     engine.hours += BENCH_RUN
     engine.since_visit = BENCH_RUN
     engine.seen(day)
-    belts.take_off(engine, day, "renewed at overhaul")
-    belts.fit_new(engine, day)
-    parts.renew(engine, "crankshaft", day)
+    for part in list(engine.parts.values()):
+        if part.kind in RENEWED_AT_VISITS | {"crankshaft"}:
+            renew_at_overhaul(engine, part, day)
     if engine.installed:
         back = day + timedelta(6)
         installation = identifier("oh-in", engine.serial, day=day)
         body = {"on": str(back), "aircraft": engine.aircraft, "meter": hours(engine.meter)}
         requests.put(back, shop, f"/v1/engines/{engine.id}/installations/{installation}", body)
+
+
+def renew_at_overhaul(engine, part, day):
+    """A new part; for a crankshaft whose own hours are counted one from the press shop, with its papers."""
+    if part.kind == "crankshaft" and engine.programme.life_of("crankshaft"):
+        papers = {"on": day - timedelta(50), "hours-since": "0.0"}
+        told = {"hours": "287.5", "first-fitted": day - timedelta(2200), "overhauled": papers}
+        parts.exchange(engine, part, day, told)
+    else:
+        parts.renew(engine, part, day, "renewed at overhaul")
 
 
 def overhaul_report(engine, day):
@@ -254,10 +319,11 @@ def overhaul_report(engine, day):
         return "renewed" if "renewed" in item.done_by else item.done_by[0]
 
     leave = NOT_ON_BENCH | forgotten(engine, day)
-    work = [item for item in engine.programme.items.values() if item.id not in leave]
+    # Nothing has settled yet that is to be looked at after so many hours.
+    items = [item for item in engine.programme.items.values() if not item.once and item.id not in leave]
+    work = [item for item in items if applies(item, engine) is True]
     engine.record.overhauled = Done(day, engine.hours, "overhauled")
-    for item in work:
-        engine.record.add(item, day, engine.hours, action_of(item))
+    put_down(engine, day, work, action_of)
     body = {
         "engine": engine.id,
         "opened_on": str(day - timedelta(24)),

@@ -1,4 +1,5 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
+DROP TABLE mail_hold;
 DROP TABLE report;
 DROP TABLE due_line;
 DROP TABLE engine_span;
@@ -10,6 +11,8 @@ DROP TABLE custody;
 DROP TABLE owner_claim;
 DROP TABLE serial_claim;
 DROP TABLE link;
+DROP TABLE anchored_head;
+DROP TABLE anchor;
 DROP TABLE fact_private;
 DROP TABLE fact;
 DROP FUNCTION refuse_with_reason;

@@ -73,6 +73,49 @@ CREATE TABLE fact_private (
     PRIMARY KEY (fleet_id, fact_id)
 );
 
+-- Anchors: each stands for the heads of all streams that moved since the one before. Append-only.
+CREATE TABLE anchor (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    seq BIGINT NOT NULL CHECK (seq > 0),
+    week TEXT COLLATE "C" NOT NULL,
+    made_at BIGINT NOT NULL,
+    heads BIGINT NOT NULL CHECK (heads > 0),
+    root BYTEA NOT NULL CHECK (octet_length(root) = 32),
+    previous BYTEA NOT NULL CHECK (octet_length(previous) = 32),
+    hash BYTEA NOT NULL CHECK (octet_length(hash) = 32),
+    PRIMARY KEY (fleet_id, seq)
+);
+
+-- The heads that each anchor stands for. They are written before their anchor, which is worked out from them.
+-- They do not refer to `stream`: the check would lock the rows that posts are waiting for.
+CREATE TABLE anchored_head (
+    fleet_id BIGINT NOT NULL,
+    stream_id BIGINT NOT NULL,
+    seq BIGINT NOT NULL CHECK (seq > 0),
+    hash BYTEA NOT NULL CHECK (octet_length(hash) = 32),
+    anchor_seq BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, stream_id, seq),
+    FOREIGN KEY (fleet_id, anchor_seq) REFERENCES anchor (fleet_id, seq) DEFERRABLE INITIALLY DEFERRED
+);
+
+CREATE TRIGGER anchor_is_never_updated BEFORE UPDATE ON anchor
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never changed');
+
+CREATE TRIGGER anchor_is_never_deleted BEFORE DELETE ON anchor
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never deleted');
+
+CREATE TRIGGER anchor_is_never_truncated BEFORE TRUNCATE ON anchor
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never deleted');
+
+CREATE TRIGGER anchored_head_is_never_updated BEFORE UPDATE ON anchored_head
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never changed');
+
+CREATE TRIGGER anchored_head_is_never_deleted BEFORE DELETE ON anchored_head
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never deleted');
+
+CREATE TRIGGER anchored_head_is_never_truncated BEFORE TRUNCATE ON anchored_head
+FOR EACH STATEMENT EXECUTE FUNCTION refuse_with_reason('an anchor is never deleted');
+
 -- Which streams tie their hours to one another. Each link has two rows, one from either end.
 CREATE TABLE link (
     fleet_id BIGINT NOT NULL,
@@ -252,3 +295,10 @@ CREATE TABLE report (
 );
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
+
+-- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
+CREATE TABLE mail_hold (
+    fleet_id BIGINT NOT NULL PRIMARY KEY REFERENCES fleet (id),
+    since BIGINT NOT NULL,
+    reason TEXT COLLATE "C" NOT NULL
+);

@@ -1,4 +1,5 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
+DROP TABLE mail_hold;
 DROP TABLE report;
 DROP TABLE due_line;
 DROP TABLE engine_span;
@@ -10,6 +11,12 @@ DROP TABLE custody;
 DROP TABLE owner_claim;
 DROP TABLE serial_claim;
 DROP TABLE link;
+DROP TRIGGER anchored_head_is_never_deleted;
+DROP TRIGGER anchored_head_is_never_updated;
+DROP TABLE anchored_head;
+DROP TRIGGER anchor_is_never_deleted;
+DROP TRIGGER anchor_is_never_updated;
+DROP TABLE anchor;
 DROP TABLE fact_private;
 DROP TRIGGER fact_is_never_deleted;
 DROP TRIGGER fact_is_never_updated;

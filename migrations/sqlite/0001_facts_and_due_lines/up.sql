@@ -65,6 +65,50 @@ CREATE TABLE fact_private (
     PRIMARY KEY (fleet_id, fact_id)
 ) STRICT;
 
+-- Anchors: each stands for the heads of all streams that moved since the one before. Append-only.
+CREATE TABLE anchor (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    seq INTEGER NOT NULL CHECK (seq > 0),
+    week TEXT NOT NULL,
+    made_at INTEGER NOT NULL,
+    heads INTEGER NOT NULL CHECK (heads > 0),
+    root BLOB NOT NULL CHECK (length(root) = 32),
+    previous BLOB NOT NULL CHECK (length(previous) = 32),
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    PRIMARY KEY (fleet_id, seq)
+) STRICT;
+
+-- The heads that each anchor stands for. They are written before their anchor, which is worked out from them.
+CREATE TABLE anchored_head (
+    fleet_id INTEGER NOT NULL,
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    seq INTEGER NOT NULL CHECK (seq > 0),
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    anchor_seq INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, stream_id, seq),
+    FOREIGN KEY (fleet_id, anchor_seq) REFERENCES anchor (fleet_id, seq) DEFERRABLE INITIALLY DEFERRED
+) STRICT, WITHOUT ROWID;
+
+CREATE TRIGGER anchor_is_never_updated BEFORE UPDATE ON anchor
+BEGIN
+    SELECT RAISE(ABORT, 'an anchor is never changed');
+END;
+
+CREATE TRIGGER anchor_is_never_deleted BEFORE DELETE ON anchor
+BEGIN
+    SELECT RAISE(ABORT, 'an anchor is never deleted');
+END;
+
+CREATE TRIGGER anchored_head_is_never_updated BEFORE UPDATE ON anchored_head
+BEGIN
+    SELECT RAISE(ABORT, 'an anchor is never changed');
+END;
+
+CREATE TRIGGER anchored_head_is_never_deleted BEFORE DELETE ON anchored_head
+BEGIN
+    SELECT RAISE(ABORT, 'an anchor is never deleted');
+END;
+
 -- Which streams tie their hours to one another. Each link has two rows, one from either end.
 CREATE TABLE link (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
@@ -244,3 +288,10 @@ CREATE TABLE report (
 ) STRICT;
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
+
+-- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
+CREATE TABLE mail_hold (
+    fleet_id INTEGER NOT NULL PRIMARY KEY REFERENCES fleet (id),
+    since INTEGER NOT NULL,
+    reason TEXT NOT NULL
+) STRICT;

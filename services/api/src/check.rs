@@ -16,6 +16,7 @@ use gudgeon_life::fact::{
     Stream, StreamKind,
 };
 use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId};
+use gudgeon_life::line::Note;
 use gudgeon_life::programme::{Action, EngineType, Item, Subject};
 use gudgeon_store::{Principal, Role, Store};
 use std::sync::Arc;
@@ -253,6 +254,29 @@ pub(crate) fn unknown_things(store: &Store, fact: &Fact) -> Result<Vec<Warning>,
 fn registered(store: &Store, stream: Stream) -> Result<bool, Problem> {
     // The registration of a thing is the fact that has the thing's own id.
     Ok(store.fact(gudgeon_life::ids::FactId(stream.id))?.is_some())
+}
+
+/// A part that was fitted after its shelf life had ended: said at once, while it can still be taken off.
+pub(crate) fn fitted_past_shelf(
+    store: &Store,
+    fact: &Fact,
+    engines: &[EngineId],
+) -> Result<Vec<Warning>, Problem> {
+    let Content::ComponentFitted(fitted) = &fact.entry.content else { return Ok(Vec::new()) };
+    let mut warnings = Vec::new();
+    for id in engines {
+        let Some(row) = store.engine(*id)? else { continue };
+        let lines = store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line);
+        let past = lines.filter(|line| {
+            line.component == Some(fitted.component)
+                && line.notes.contains(&Note::FittedPastShelfLife)
+        });
+        warnings.extend(past.map(|line| {
+            let detail = format!("{}: {}", line.title, Note::FittedPastShelfLife.printed());
+            Warning { code: Note::FittedPastShelfLife.word(), detail, pointer: None }
+        }));
+    }
+    Ok(warnings)
 }
 
 /// What is odd about an entry by itself.

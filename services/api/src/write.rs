@@ -17,8 +17,7 @@ use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::conflict::Conflict;
-use gudgeon_life::fact::{Content, Entry, Fact, PartyRegistered, PartyRole, StreamKind};
-use gudgeon_life::history::History;
+use gudgeon_life::fact::{Content, Entry, PartyRegistered, PartyRole, StreamKind};
 use gudgeon_life::ids::{EngineId, FactId};
 use gudgeon_store::{Appended, Instant, Post, Principal, Stored};
 use serde_json::{Value, json};
@@ -76,7 +75,6 @@ fn write(
     let mut warnings = check::unknown_things(store, &fact)?;
     warnings.extend(check::odd(&fact.entry, today));
     warnings.extend(check::idle(app, &fact.entry)?);
-    let before = store.history_of(stream)?;
     let post = Post {
         fact: posted.fact,
         texts: posted.texts,
@@ -89,11 +87,11 @@ fn write(
         Appended::Same(stored) => (stored, StatusCode::OK),
         Appended::Differs(stored) => return Err(differs(app, principal, today, &post, &stored)?),
     };
-    let after = store.history_of(stream)?;
     if access::sees(store, principal, today, stream)? {
-        warnings.extend(brought_out(&before, &after, &fact));
+        warnings.extend(stored.conflicts.iter().map(contradiction));
     }
     let engines = access::visible(store, principal, today, &stored.touched)?;
+    warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
     if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
         fields.insert("due".to_owned(), due(app, &engines, today)?);
@@ -114,18 +112,10 @@ fn due(app: &App, engines: &[EngineId], as_of: NaiveDate) -> Result<Value, Probl
     Ok(json!({ "as_of": as_of.to_string(), "engines": out, "cautions": CAUTIONS }))
 }
 
-/// The contradictions that this fact brought out, or takes part in.
-fn brought_out<'a>(
-    before: &'a History,
-    after: &'a History,
-    fact: &'a Fact,
-) -> impl Iterator<Item = Warning> + 'a {
-    let new =
-        |conflict: &&Conflict| conflict.fact == fact.id || !before.conflicts.contains(conflict);
-    after.conflicts.iter().filter(new).map(|conflict| {
-        let coded = coded(conflict);
-        Warning { code: coded.code, detail: coded.detail, pointer: None }
-    })
+/// A contradiction as a warning.
+fn contradiction(conflict: &Conflict) -> Warning {
+    let coded = coded(conflict);
+    Warning { code: coded.code, detail: coded.detail, pointer: None }
 }
 
 /// The id is taken by other content: say what differs, to those who may see what is kept.

@@ -6,6 +6,7 @@ mod clock;
 mod demo;
 mod keys;
 mod owner_export;
+mod records;
 mod serve;
 mod settings;
 mod week;
@@ -56,7 +57,11 @@ enum Command {
         as_of: Option<chrono::NaiveDate>,
     },
     /// Write the queued reports to the mail folder. Safe to repeat.
-    Deliver,
+    Deliver {
+        /// Let mails leave again that are on hold after a restore.
+        #[arg(long)]
+        release: bool,
+    },
     /// Check engine-type files.
     Check {
         /// The files.
@@ -83,6 +88,23 @@ enum Command {
     },
     /// Bring the database up to this version.
     Migrate,
+    /// Check that no record was changed or taken out: every chain and every anchor.
+    #[command(after_help = records::LIMITS)]
+    Verify {
+        /// Check a backup alone, with no database.
+        #[arg(long, value_name = "FILE")]
+        export: Option<PathBuf>,
+    },
+    /// Write everything on record to a new file, while the service runs.
+    Backup {
+        /// The file to make.
+        file: PathBuf,
+    },
+    /// Restore a backup into a new database of either kind.
+    Restore {
+        /// The file to read.
+        file: PathBuf,
+    },
 }
 
 fn main() -> ExitCode {
@@ -108,10 +130,9 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
         }
         Command::Serve => serve::run(&settings()?)?,
         Command::Week { week, as_of } => week::run(&settings()?, week, as_of)?,
-        Command::Deliver => week::deliver(&settings()?)?,
+        Command::Deliver { release } => week::deliver(&settings()?, release)?,
         Command::Check { files } => {
-            let all_right = check::run(&files, &mut io::stdout())?;
-            return Ok(if all_right { ExitCode::SUCCESS } else { ExitCode::from(REFUSED) });
+            return Ok(told(check::run(&files, &mut io::stdout())?));
         }
         Command::Calc { name } => {
             let outcome = calc::run(&name, io::stdin().lock(), io::stdout().lock())?;
@@ -128,8 +149,18 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
         Command::Key { role, label } => keys::run(&settings()?, role, &label)?,
         Command::OwnerExport { id } => owner_export::run(&settings()?, &id)?,
         Command::Migrate => serve::migrate(&settings()?)?,
+        Command::Verify { export } => {
+            return Ok(told(records::verify(settings, export.as_deref())?));
+        }
+        Command::Backup { file } => return Ok(told(records::backup(&settings()?, &file)?)),
+        Command::Restore { file } => return Ok(told(records::restore(&settings()?, &file)?)),
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The end of a command that says itself what is wrong.
+fn told(all_right: bool) -> ExitCode {
+    if all_right { ExitCode::SUCCESS } else { ExitCode::from(REFUSED) }
 }
 
 /// Whoever stops reading our output early, `head` say, has what they wanted.

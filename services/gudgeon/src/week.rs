@@ -4,6 +4,7 @@ use crate::clock;
 use crate::settings::Settings;
 use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
+use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_reports::deliver::{DeliverySummary, deliver_to_folder};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
@@ -25,6 +26,10 @@ pub(crate) fn run(
     let as_of = as_of.unwrap_or_else(|| today.max(week.monday()));
     let summary = queue(&store, settings, week, as_of)?;
     print_week(week, as_of, &summary)?;
+    if let Some(anchor) = store.last_anchor()? {
+        let hash = witness(anchor.hash);
+        writeln!(io::stdout(), "  The last anchor is {} of {}: {hash}.", anchor.seq, anchor.week)?;
+    }
     Ok(())
 }
 
@@ -80,11 +85,22 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
     Ok(())
 }
 
-/// Writes what is queued to the mail folder, and says what came of it.
-pub(crate) fn deliver(settings: &Settings) -> Result<(), Box<dyn Error>> {
+/// Writes what is queued to the mail folder, and says what came of it. Mails that are on hold stay unless they
+/// are to be released.
+pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn Error>> {
     let store = settings.open_store(false)?;
-    let summary = write_mails(&store, settings)?;
     let mut out = io::stdout();
+    if release {
+        store.release_mails()?;
+    }
+    if let Some(hold) = store.mail_hold()? {
+        let queued = store.reports_queued()?;
+        let since = clock::day_of(hold.since);
+        writeln!(out, "{queued} mails are on hold since {since}: {}.", hold.reason)?;
+        writeln!(out, "`gudgeon deliver --release` lets them go.")?;
+        return Ok(());
+    }
+    let summary = write_mails(&store, settings)?;
     writeln!(
         out,
         "{} mails written to {}.",

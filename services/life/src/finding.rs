@@ -89,17 +89,16 @@ fn finding_line(
         item.map_or_else(|| finding.item.as_str().replace('-', " "), |item| item.title.clone());
     let on = Some(finding.moment.on);
     let legs = recheck_legs(finding, engine);
-    let (title, days) = if finding.condition == Condition::Monitor {
+    let days = if finding.condition == Condition::Monitor {
         let days = StatusDays { coming_from: on, ..StatusDays::default() };
-        (format!("{name}: look again"), legs.iter().fold(days, |days, leg| days.with(leg.days)))
+        legs.iter().fold(days, |days, leg| days.with(leg.days))
     } else {
-        let days = StatusDays { due_from: on, late_from: on, ..StatusDays::default() };
-        (format!("{name}: found to {}", finding.condition.word()), days)
+        StatusDays { due_from: on, late_from: on, ..StatusDays::default() }
     };
     let now = engine.clock.now();
     DueLine {
         item: finding.item.clone(),
-        title,
+        title: format!("{name}: {}", asked(finding.condition)),
         asked_by: AskedBy::Finding(finding.moment.fact),
         position: finding.position.clone(),
         component: None,
@@ -114,6 +113,17 @@ fn finding_line(
         last_overrun_beyond_tolerance: false,
         days,
         notes: Vec::new(),
+    }
+}
+
+/// What a condition asks for, in the words of a title.
+const fn asked(condition: Condition) -> &'static str {
+    match condition {
+        Condition::Monitor => "look again",
+        Condition::Repair => "to be repaired",
+        Condition::Renew => "to be renewed",
+        Condition::Scrap => "to be scrapped",
+        Condition::Serviceable | Condition::NotInspected => "nothing to be done",
     }
 }
 

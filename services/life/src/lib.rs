@@ -32,6 +32,7 @@ mod reasons;
 pub mod rule;
 mod rule_days;
 pub mod serial;
+pub mod shelf;
 mod start;
 pub mod status;
 mod subject;

@@ -221,13 +221,24 @@ impl Class {
         Self::Recommended,
     ];
 
-    /// The word used in files, in the API and on paper.
+    /// The word used in files and in the API.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Self::AirworthinessLimitation => "airworthiness-limitation",
             Self::Directive => "directive",
             Self::RequiredInspection => "required-inspection",
+            Self::Recommended => "recommended",
+        }
+    }
+
+    /// The words printed on paper and pages.
+    #[must_use]
+    pub const fn printed(self) -> &'static str {
+        match self {
+            Self::AirworthinessLimitation => "airworthiness limitation",
+            Self::Directive => "directive",
+            Self::RequiredInspection => "required inspection",
             Self::Recommended => "recommended",
         }
     }

@@ -91,8 +91,6 @@ pub enum Note {
     NoGrant,
     /// A permission was recorded before due.
     Permitted,
-    /// The part is past its shelf life and was never fitted: do not fit it.
-    PastShelfLife,
     /// The part was fitted after its shelf life had ended.
     FittedPastShelfLife,
     /// A life-limited part of unknown life has none left (common practice; consistent with 14 CFR 43.10).
@@ -105,14 +103,13 @@ pub enum Note {
 
 impl Note {
     /// All notes.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 10] = [
         Self::CountedFromNew,
         Self::SkippedIntervals,
         Self::EarlierReading,
         Self::EnRouteOnly,
         Self::NoGrant,
         Self::Permitted,
-        Self::PastShelfLife,
         Self::FittedPastShelfLife,
         Self::NoneLeft,
         Self::NoRelease,
@@ -129,7 +126,6 @@ impl Note {
             Self::EnRouteOnly => "en-route-only",
             Self::NoGrant => "no-grant",
             Self::Permitted => "permitted",
-            Self::PastShelfLife => "past-shelf-life",
             Self::FittedPastShelfLife => "fitted-past-shelf-life",
             Self::NoneLeft => "none-left",
             Self::NoRelease => "no-release",
@@ -155,7 +151,6 @@ impl Note {
             Self::NoGrant => {
                 "a tolerance needs a permission recorded before due; none is on record"
             }
-            Self::PastShelfLife => "past its shelf life: do not fit it",
             Self::FittedPastShelfLife => "it was fitted after its shelf life had ended",
             Self::NoneLeft => "a life limit that cannot be told: count none of the life as left",
             Self::NoRelease => "reported done, no release recorded",

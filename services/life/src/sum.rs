@@ -98,7 +98,7 @@ fn words(sum: &DueSum, line: &DueLine, steps: &[Step<'_>]) -> Vec<String> {
         || "Hours now: not known.".to_owned(),
         |now| format!("Hours now: {now} [as given] = {now} h, read {as_of}."),
     ));
-    words.push(format!("Rule: as given, {}.", rule.class.word()));
+    words.push(format!("Rule: as given, {}.", rule.class.printed()));
     words.extend(rule_words(rule));
     words.push(limit_words(&limit(sum)));
     let was_hours = sum.was_due.1.filter(|_| sum.every_hours.is_some());

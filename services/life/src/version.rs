@@ -8,6 +8,8 @@ use std::fmt::Write;
 const NEWS_DAYS: u64 = 7;
 /// How many hexadecimal digits of a digest tell versions apart on paper.
 const DIGITS_SHOWN: usize = 12;
+/// How many groups of four hexadecimal digits stand for a hash in print.
+const WITNESS_GROUPS: usize = 4;
 
 /// The version of an engine type that is to be counted by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,6 +50,15 @@ pub fn short_digest(digest: [u8; 32]) -> String {
     hex(digest).chars().take(DIGITS_SHOWN).collect()
 }
 
+/// The first 64 bits of a hash in groups that the eye can compare: enough that nobody makes another record with
+/// the same.
+#[must_use]
+pub fn witness(hash: [u8; 32]) -> String {
+    let digits = hex(hash);
+    let groups = (0..WITNESS_GROUPS).filter_map(|at| digits.get(4 * at..4 * at + 4));
+    groups.collect::<Vec<_>>().join("-")
+}
+
 /// A digest in hexadecimal, in lower case.
 #[must_use]
 pub fn hex(digest: [u8; 32]) -> String {
@@ -77,6 +88,13 @@ mod tests {
         assert_eq!(active.words([0xab; 32], on("2026-11-26")).len(), 1);
         let first = ActiveVersion { replaces: None, ..active };
         assert_eq!(first.words([0xab; 32], on("2026-11-20")).len(), 1, "the first is no change");
+    }
+
+    // By hand: the bytes 00, 01, 02 and so on, two digits each.
+    #[test]
+    fn a_witness_is_the_first_sixteen_digits() {
+        let hash = std::array::from_fn(|at| u8::try_from(at).unwrap());
+        assert_eq!(witness(hash), "0001-0203-0405-0607");
     }
 
     #[test]

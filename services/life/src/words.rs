@@ -247,9 +247,11 @@ fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
 fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {
     let by = line.overdue_by(as_of);
     let past = overrun(by)?;
-    let permission = match line.status(as_of) {
-        Status::InTolerance => "tolerance",
-        Status::InExtension => "extension",
+    // Past a recommended life that may be extended is not late: nobody has to be told that it is due.
+    let (what, permission) = match line.status(as_of) {
+        Status::InTolerance => ("due", "tolerance"),
+        Status::InExtension => ("its recommended life", "extension"),
+        Status::OnCondition => return Some(format!("{past} past its recommended life")),
         _ => return Some(format!("{past} past due")),
     };
     // Only a side that is past due uses its permission up. One that somebody gave may end before its tolerance.
@@ -258,7 +260,7 @@ fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {
     let hours = line.latest_hours().filter(|_| by.hours > Hours::ZERO);
     let days = days.map(|on| format!("on {}", day_from(on, as_of)));
     let ends: Vec<String> = days.into_iter().chain(hours.map(|at| at_hours(line, at))).collect();
-    Some(format!("{past} past due; the {permission} ends {}", ends.join(" or ")))
+    Some(format!("{past} past {what}; the {permission} ends {}", ends.join(" or ")))
 }
 
 /// A value of the line's own count as the hour meter will show it, where there is a meter.

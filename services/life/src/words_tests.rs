@@ -4,7 +4,7 @@ use super::*;
 use crate::ids::{FactId, ItemId};
 use crate::line::Missing;
 use crate::programme::{Action, Class};
-use crate::status::StatusDays;
+use crate::status::{Beyond, StatusDays};
 
 fn on(text: &str) -> NaiveDate {
     text.parse().expect("a day")
@@ -114,6 +114,21 @@ fn says_when_a_tolerance_ends() {
         line_words(&line, on("2026-11-25")).late.as_deref(),
         Some("24 days past due; the tolerance ends on Tue 2026-12-01 (in 6 days)")
     );
+}
+
+// Twelve years and twenty percent, 172 months: nothing is late in the extension, nor on condition after it.
+#[test]
+fn a_life_that_may_be_extended_is_past_but_not_late() {
+    let mut line = line(vec![calendar("2014-03-10", "2026-03-10", "2028-07-10")]);
+    line.days = StatusDays { beyond: Beyond::Extension, ..line.legs[0].days };
+    let late = |day: &str| line_words(&line, on(day)).late;
+    assert_eq!(
+        late("2026-11-25").as_deref(),
+        Some(
+            "260 days past its recommended life; the extension ends on Mon 2028-07-10 (in 593 days)"
+        )
+    );
+    assert_eq!(late("2028-07-20").as_deref(), Some("863 days past its recommended life"));
 }
 
 // 8.5 h past 300 h, 1.5 h before 310 h: on the meter that shows 556.5 now, the tolerance ends at 558.

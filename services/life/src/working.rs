@@ -65,7 +65,7 @@ fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate
         on_condition_line(subject, &life, &mut steps);
     }
     let mut words = vec![hours_now(subject)];
-    words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.word()));
+    words.push(format!("Rule: {}, {}.", due_line.source, due_line.class.printed()));
     words.extend(rule_words(&rule));
     words.extend(applies_words(subject));
     words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));

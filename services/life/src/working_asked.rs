@@ -19,7 +19,7 @@ pub(crate) fn event_words(
 ) -> Vec<String> {
     let Happened { kind, on, hours, fact } = happened;
     let mut words = vec![hours_now(subject)];
-    words.push(format!("Rule: {}, {}.", line.source, line.class.word()));
+    words.push(format!("Rule: {}, {}.", line.source, line.class.printed()));
     words.extend(applies_words(subject));
     let kinds: Vec<&str> = subject.item.after.iter().map(|kind| kind.printed()).collect();
     words.push(format!("Due at once after: {}.", kinds.join(", ")));

@@ -19,7 +19,7 @@ use crate::recompute;
 use crate::schema::{fact, fact_private};
 use crate::serials;
 use crate::streams::{self, StreamRow};
-use crate::values::{Appended, Post, Programmes};
+use crate::values::{Appended, Post, Programmes, Stored};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Content, StreamKind};
 
@@ -69,44 +69,86 @@ pub(crate) fn append(
     locks: &mut Locks,
 ) -> Result<Appended, StoreError> {
     if let Some(kept) = kept(conn, post, ready)? {
-        return Ok(kept);
+        return with_conflicts(conn, kept);
     }
     let content = &post.fact.entry.content;
     let has_others = dialect::has_other_writers(conn);
     if has_others {
-        match content {
-            Content::ProgrammeActivated(_) => dialect::change_types(conn)?,
-            _ => dialect::hold_types(conn)?,
-        }
-        locks.begin(conn, content)?;
+        locks.begin(conn, &[content])?;
         // Whoever held them until now may have been posting the same.
         if let Some(kept) = kept(conn, post, ready)? {
-            return Ok(kept);
+            return with_conflicts(conn, kept);
         }
     }
+    let (key, mut stored) = put(conn, post, ready)?;
+    let stream = stored.stream;
+    if has_others {
+        locks.settle(conn, key, stream)?;
+    }
+    let mut around = None;
+    for (engine, engine_key) in graph::engines_in_id_order(&graph::touched(conn, key, stream)?) {
+        let worked_out = recompute::engine(conn, engine_key, engine, programmes)?;
+        stored.touched.push(engine);
+        if engine_key == key {
+            around = Some(worked_out);
+        }
+    }
+    let around = match around {
+        Some(around) => around,
+        None => facts::around(conn, key, stream)?,
+    };
+    stored.conflicts = around.brought_out_by(stored.fact.id);
+    Ok(Appended::Created(stored))
+}
+
+/// Writes a new fact and what follows from it alone; gives its stream's key. What rests on it is left.
+pub(crate) fn put(
+    conn: &mut AnyConn,
+    post: &Post,
+    ready: &Ready,
+) -> Result<(i64, Stored), StoreError> {
+    let content = &post.fact.entry.content;
     let stream = streams::find_or_add(conn, content.stream())?;
     let body = link_in(post, ready, &stream);
     let private = erasure::kept_text(conn, &stream, content, ready.private.clone())?;
-    insert(conn, &body, private.as_ref())?;
+    keep(conn, post, &stream, &body, private.as_ref())?;
+    let stored = FactRow { body, stream, private }.stored()?;
+    Ok((stream.id, stored))
+}
+
+/// A record that was here already, with the contradictions that it was told of when it was new.
+fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreError> {
+    let Appended::Same(mut stored) = kept else { return Ok(kept) };
+    if let Some(row) = streams::find(conn, stored.stream)? {
+        let around = facts::around(conn, row.id, stored.stream)?;
+        stored.conflicts = around.brought_out_by(stored.fact.id);
+    }
+    Ok(Appended::Same(stored))
+}
+
+/// Keeps a fact as the last of its stream, with what follows from it alone. Nothing is locked here.
+pub(crate) fn keep(
+    conn: &mut AnyConn,
+    post: &Post,
+    stream: &StreamRow,
+    body: &FactBody,
+    private: Option<&(Digest, String)>,
+) -> Result<(), StoreError> {
+    let content = &post.fact.entry.content;
+    insert(conn, body, private)?;
     streams::move_head(conn, stream.id, body.seq, body.hash)?;
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
     ownership::claim(conn, stream.id, content)?;
-    project(conn, post, &stream)?;
-    if has_others {
-        locks.settle(conn, stream.id, content.stream())?;
-    }
-    let touched = graph::touched(conn, stream.id, content.stream())?;
-    let mut stored = FactRow { body, stream, private }.stored()?;
-    for (engine, key) in graph::engines_in_id_order(&touched) {
-        recompute::engine(conn, key, engine, programmes)?;
-        stored.touched.push(engine);
-    }
-    Ok(Appended::Created(stored))
+    project(conn, post, stream)
 }
 
 /// What is kept under the id of a post, if anything is.
-fn kept(conn: &mut AnyConn, post: &Post, ready: &Ready) -> Result<Option<Appended>, StoreError> {
+pub(crate) fn kept(
+    conn: &mut AnyConn,
+    post: &Post,
+    ready: &Ready,
+) -> Result<Option<Appended>, StoreError> {
     let Some(row) = facts::row(conn, Id::from(post.fact.id.0))? else { return Ok(None) };
     let stored = row.stored_with_touched(conn)?;
     let same = is_same(&row, ready);

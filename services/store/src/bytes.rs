@@ -6,6 +6,9 @@ use diesel::expression::AsExpression;
 use diesel::serialize::{self, Output, ToSql};
 use diesel::sql_types::Binary;
 use gudgeon_life::ids::Uid;
+use gudgeon_life::version::hex;
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 macro_rules! fixed_bytes {
     ($($(#[$doc:meta])* $name:ident: $size:literal;)*) => {$(
@@ -53,5 +56,39 @@ impl From<Uid> for Id {
 impl From<Id> for Uid {
     fn from(id: Id) -> Self {
         Self::from_bytes(id.0)
+    }
+}
+
+impl Serialize for Id {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&Uid::from(*self))
+    }
+}
+
+impl<'de> Deserialize<'de> for Id {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Uid::parse(&text).map(Self::from).ok_or_else(|| D::Error::custom("not an identifier"))
+    }
+}
+
+impl Serialize for Digest {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&hex(self.0))
+    }
+}
+
+impl<'de> Deserialize<'de> for Digest {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let digit = |c: char| c.to_digit(16).and_then(|digit| u8::try_from(digit).ok());
+        let digits: Option<Vec<u8>> = text.chars().map(digit).collect();
+        let digits = digits.filter(|digits| digits.len() == 64);
+        let digits = digits.ok_or_else(|| D::Error::custom("not 64 hexadecimal digits"))?;
+        let mut bytes = [0; 32];
+        for (byte, pair) in bytes.iter_mut().zip(digits.chunks_exact(2)) {
+            *byte = pair.iter().fold(0, |byte, digit| byte * 16 + digit);
+        }
+        Ok(Self(bytes))
     }
 }

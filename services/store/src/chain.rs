@@ -11,13 +11,17 @@ use crate::erasure;
 use crate::error::StoreError;
 use crate::facts::{self, FactBody, FactRow};
 use crate::streams::{self, StreamRow, kind_number};
-use gudgeon_life::fact::Stream;
+use gudgeon_life::fact::{Entry, Stream};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeSet;
 use std::fmt;
 
 /// What the hash before the first is.
 pub(crate) const GENESIS: Digest = Digest([0; 32]);
+
+/// What is wrong with a fact whose text nobody erased.
+pub(crate) const TEXT_MISSING: &str =
+    "its private text is missing, and no erasure on record took it";
 
 const FACT_DOMAIN: &[u8] = b"gudgeon/fact/v1";
 const PRIVATE_DOMAIN: &[u8] = b"gudgeon/private/v1\0";
@@ -39,29 +43,35 @@ impl fmt::Display for ChainFault {
 
 impl std::error::Error for ChainFault {}
 
-/// The hash of a fact. Every part goes in with its length, so that no two facts run together alike.
-pub(crate) fn hash(stream: Stream, fact: &FactBody) -> Digest {
+/// The hash of several parts. Each goes in with its length, so that no two lists of parts run together alike.
+pub(crate) fn hash_parts(parts: &[&[u8]]) -> Digest {
     let mut hasher = Sha256::new();
-    let mut part = |bytes: &[u8]| {
-        hasher.update(u64::try_from(bytes.len()).unwrap_or(u64::MAX).to_be_bytes());
-        hasher.update(bytes);
-    };
-    part(FACT_DOMAIN);
-    part(&fact.prev_hash.0);
-    part(&kind_number(stream.kind).to_be_bytes());
-    part(&stream.id.bytes());
-    part(&fact.seq.to_be_bytes());
-    part(&fact.uid.0);
-    part(fact.kind.as_bytes());
-    part(&fact.v.to_be_bytes());
-    part(fact.day.to_string().as_bytes());
-    part(&fact.order_in_day.to_be_bytes());
-    part(fact.posted_by.as_ref().map_or(&[], |by| by.0.as_slice()));
-    part(fact.recorded_at.map(i64::to_be_bytes).as_ref().map_or(&[], <[u8; 8]>::as_slice));
-    part(&fact.received_at.to_be_bytes());
-    part(fact.data.as_bytes());
-    part(fact.private_digest.as_ref().map_or(&[], |digest| digest.0.as_slice()));
+    for part in parts {
+        hasher.update(u64::try_from(part.len()).unwrap_or(u64::MAX).to_be_bytes());
+        hasher.update(part);
+    }
     Digest(hasher.finalize().into())
+}
+
+/// The hash of a fact.
+pub(crate) fn hash(stream: Stream, fact: &FactBody) -> Digest {
+    hash_parts(&[
+        FACT_DOMAIN,
+        &fact.prev_hash.0,
+        &kind_number(stream.kind).to_be_bytes(),
+        &stream.id.bytes(),
+        &fact.seq.to_be_bytes(),
+        &fact.uid.0,
+        fact.kind.as_bytes(),
+        &fact.v.to_be_bytes(),
+        fact.day.to_string().as_bytes(),
+        &fact.order_in_day.to_be_bytes(),
+        fact.posted_by.as_ref().map_or(&[], |by| by.0.as_slice()),
+        fact.recorded_at.map(i64::to_be_bytes).as_ref().map_or(&[], <[u8; 8]>::as_slice),
+        &fact.received_at.to_be_bytes(),
+        fact.data.as_bytes(),
+        fact.private_digest.as_ref().map_or(&[], |digest| digest.0.as_slice()),
+    ])
 }
 
 /// The digest that stands in the chain for private text; the salt keeps a short name from being guessed.
@@ -94,51 +104,88 @@ fn verify(
     rows: &[FactRow],
     lawful_gaps: &BTreeSet<Id>,
 ) -> Result<i64, ChainFault> {
-    let mut seq = 0;
-    let mut prev = GENESIS;
-    for row in rows {
-        seq += 1;
-        verify_fact(stream, row, seq, prev)
-            .and_then(|()| verify_private(row, lawful_gaps))
-            .map_err(|what| ChainFault { seq, what })?;
-        prev = row.body.hash;
+    let mut chain = Chain::new(stream);
+    for FactRow { body, private, .. } in rows {
+        let text = match private {
+            Some((salt, text)) => PrivateText::Here(salt, text),
+            None if lawful_gaps.contains(&body.uid) => PrivateText::Erased,
+            None => PrivateText::None,
+        };
+        let seq = chain.seq + 1;
+        chain.follow(body, text).map_err(|what| ChainFault { seq, what })?;
     }
-    if head.head_seq != seq || head.head_hash != prev {
-        let what = format!("the stream's head says {} facts and another last hash", head.head_seq);
-        return Err(ChainFault { seq: seq + 1, what });
-    }
-    Ok(seq)
+    let fault = |what| ChainFault { seq: chain.seq + 1, what };
+    chain.end(head.head_seq, head.head_hash).map_err(fault)?;
+    Ok(chain.seq)
 }
 
-fn verify_fact(stream: Stream, row: &FactRow, seq: i64, prev: Digest) -> Result<(), String> {
-    let body = &row.body;
-    if body.seq != seq {
-        return Err(format!("missing: the next one here is fact {}", body.seq));
-    }
-    if body.prev_hash != prev {
-        return Err("it does not follow from the fact before it".to_owned());
-    }
-    if body.hash != hash(stream, body) {
-        return Err("its content is not what its hash was made from".to_owned());
-    }
-    let (entry, _) = codec::read(body.coding()).map_err(|error| error.to_string())?;
-    if body.content_digest.0 != codec::content_digest(&entry) {
-        return Err("its content digest is not that of its content".to_owned());
-    }
-    Ok(())
+/// What is here of a fact's private text.
+#[derive(Clone, Copy)]
+pub(crate) enum PrivateText<'a> {
+    /// The salt and the text.
+    Here(&'a Digest, &'a str),
+    /// Nothing, and an erasure on record may have taken it.
+    Erased,
+    /// Nothing, and nothing may be missing.
+    None,
 }
 
-/// Private text may be missing only where an erasure on record took it.
-fn verify_private(row: &FactRow, lawful_gaps: &BTreeSet<Id>) -> Result<(), String> {
-    let body = &row.body;
-    match (&row.private, body.private_digest) {
-        (Some((salt, text)), Some(digest)) if private_digest(salt, text) != digest => {
-            Err("its private text is not what its digest was made from".to_owned())
+/// A chain worked out anew, as far as its facts have been seen.
+pub(crate) struct Chain {
+    stream: Stream,
+    /// The place of the last fact seen.
+    pub(crate) seq: i64,
+    /// Its hash.
+    pub(crate) hash: Digest,
+}
+
+impl Chain {
+    /// The chain of a stream before its first fact.
+    pub(crate) const fn new(stream: Stream) -> Self {
+        Self { stream, seq: 0, hash: GENESIS }
+    }
+
+    /// Goes on to the next fact, and gives what it says. The error says what is wrong with it.
+    pub(crate) fn follow(
+        &mut self,
+        fact: &FactBody,
+        private: PrivateText<'_>,
+    ) -> Result<Entry, String> {
+        if fact.seq != self.seq + 1 {
+            return Err(format!("missing: the next one here is fact {}", fact.seq));
         }
-        (Some(_), None) => Err("it has private text that it was not posted with".to_owned()),
-        (None, Some(_)) if !lawful_gaps.contains(&body.uid) => {
-            Err("its private text is missing, and no erasure on record took it".to_owned())
+        if fact.prev_hash != self.hash {
+            return Err("it does not follow from the fact before it".to_owned());
         }
-        _ => Ok(()),
+        if fact.hash != hash(self.stream, fact) {
+            return Err("its content is not what its hash was made from".to_owned());
+        }
+        let (entry, _) = codec::read(fact.coding()).map_err(|error| error.to_string())?;
+        if fact.content_digest.0 != codec::content_digest(&entry) {
+            return Err("its content digest is not that of its content".to_owned());
+        }
+        match (private, fact.private_digest) {
+            (PrivateText::Here(salt, text), Some(digest))
+                if private_digest(salt, text) != digest =>
+            {
+                return Err("its private text is not what its digest was made from".to_owned());
+            }
+            (PrivateText::Here(..), None) => {
+                return Err("it has private text that it was not posted with".to_owned());
+            }
+            (PrivateText::None, Some(_)) => return Err(TEXT_MISSING.to_owned()),
+            _ => {}
+        }
+        self.seq = fact.seq;
+        self.hash = fact.hash;
+        Ok(entry)
+    }
+
+    /// Compares what was seen with the head that is kept of the stream.
+    pub(crate) fn end(&self, head_seq: i64, head_hash: Digest) -> Result<(), String> {
+        if (self.seq, self.hash) == (head_seq, head_hash) {
+            return Ok(());
+        }
+        Err(format!("the stream's head says {head_seq} facts and another last hash"))
     }
 }

@@ -1,10 +1,11 @@
 //! Opening a database, and who may use it when.
 //!
-//! `SQLite` has one writer and several readers; `PostgreSQL` any number of both, on the same connections.
+//! `SQLite` has one writer, in which those who write take turns, and several readers; `PostgreSQL` any number of both, on the same connections.
 
 use crate::connect;
 use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
+use crate::group::Group;
 use crate::migrations;
 use crate::pool::Pool;
 use crate::retry;
@@ -17,13 +18,24 @@ use std::sync::Arc;
 pub struct Store {
     writers: Arc<Pool>,
     readers: Arc<Pool>,
-    /// How often a write is tried that met another.
-    tries_max: u32,
+    writing: Writing,
+}
+
+/// How those who write at once go about it.
+#[derive(Clone)]
+enum Writing {
+    /// One after the other, sharing commits.
+    Grouped(Arc<Group>),
+    /// Each on a connection of its own, and again when it met another.
+    Apart,
 }
 
 impl Store {
     /// How many connections are opened at most, unless somebody says otherwise.
     pub const CONNECTIONS_MAX: NonZeroUsize = NonZeroUsize::new(16).expect("not zero");
+
+    /// How many writes share one commit of `SQLite` at most, unless somebody says otherwise.
+    pub const GROUP_MAX: NonZeroUsize = NonZeroUsize::new(128).expect("not zero");
 
     /// Opens the database at a URL: `sqlite:PATH`, or `postgres://…` for one that exists. Makes the file of
     /// the former only when `create` says so, and never makes or changes tables: that is
@@ -59,15 +71,19 @@ impl Store {
             Arc::new(Pool::new(place.clone(), readers_only, connections_max))
         };
         let max = connections_max.get();
-        let (writers, readers, tries_max) = match place {
-            Place::Sqlite(_) => (pool(false, 1), pool(true, max), 1),
+        let (writers, readers, writing) = match place {
+            Place::Sqlite(_) => {
+                let writer = pool(false, 1);
+                let group = Group::new(Arc::clone(&writer), Self::GROUP_MAX.get());
+                (writer, pool(true, max), Writing::Grouped(Arc::new(group)))
+            }
             Place::Postgres(_) => {
                 let both = pool(false, max);
-                (Arc::clone(&both), both, retry::TRIES_MAX)
+                (Arc::clone(&both), both, Writing::Apart)
             }
         };
         writers.take_in(conn);
-        Ok(Self { writers, readers, tries_max })
+        Ok(Self { writers, readers, writing })
     }
 
     /// Applies every migration that is not applied yet, and gives their names. Two that migrate at once do
@@ -85,13 +101,36 @@ impl Store {
         self.writers.run(Access::Write, migrations::unmigrate)
     }
 
+    /// The same store, of whose writes only so many share a commit; nothing changes where none do.
+    #[must_use]
+    pub fn with_group_max(mut self, members_max: NonZeroUsize) -> Self {
+        if let Writing::Grouped(_) = self.writing {
+            let group = Group::new(Arc::clone(&self.writers), members_max.get());
+            self.writing = Writing::Grouped(Arc::new(group));
+        }
+        self
+    }
+
     /// Runs `work` as one write transaction: all of it is kept, or none. It is run again when it met another
     /// writer's.
     pub(crate) fn write<T>(
         &self,
         mut work: impl FnMut(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
-        retry::retried(self.tries_max, || self.writers.run(Access::Write, &mut work))
+        match &self.writing {
+            Writing::Grouped(group) => group.run(work),
+            Writing::Apart => {
+                retry::retried(retry::TRIES_MAX, || self.writers.run(Access::Write, &mut work))
+            }
+        }
+    }
+
+    /// Runs `work` as one write transaction, once: for what cannot be begun again.
+    pub(crate) fn write_once<T>(
+        &self,
+        work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        self.writers.run(Access::Write, work)
     }
 
     /// Writes the database's file anew, without what was deleted.

@@ -30,3 +30,19 @@ pub(crate) fn read(day: NaiveDate) -> NaiveDate {
         day => day,
     }
 }
+
+/// Days in an export: `YYYY-MM-DD`.
+pub(crate) mod text {
+    use chrono::NaiveDate;
+    use serde::de::Error as _;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
+    pub(crate) fn serialize<S: Serializer>(day: &NaiveDate, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(day)
+    }
+
+    pub(crate) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<NaiveDate, D::Error> {
+        String::deserialize(from)?.parse().map_err(D::Error::custom)
+    }
+}

@@ -3,6 +3,8 @@
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
 //! can do.
 
+use crate::FLEET;
+use crate::anchors::HeadRow;
 use crate::custody::CustodyRow;
 use crate::engines::SpanRow;
 use crate::ownership::OwnerClaimRow;
@@ -10,18 +12,24 @@ use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    custody, due_line, engine_span, link, owner_claim, party, report, serial_claim, stream,
+    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, party, report,
+    serial_claim, stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
-use diesel::connection::{AnsiTransactionManager, SimpleConnection, TransactionManager};
+use diesel::connection::{
+    AnsiTransactionManager, SimpleConnection, TransactionManager, TransactionManagerStatus,
+};
 use diesel::prelude::*;
+use diesel::result::Error;
 use diesel::sql_types::Integer;
 
 /// The numbers under which a server keeps our locks that stand for no row: "gudgeon" in ASCII, then one byte.
 const TYPES_LOCK: i64 = 0x67_75_64_67_65_6f_6e_01;
 /// See [`TYPES_LOCK`].
 const MIGRATIONS_LOCK: i64 = 0x67_75_64_67_65_6f_6e_02;
+/// See [`TYPES_LOCK`].
+const ANCHORS_LOCK: i64 = 0x67_75_64_67_65_6f_6e_03;
 
 /// A connection to any of the databases that we can keep facts in.
 ///
@@ -75,12 +83,17 @@ pub(crate) fn begin(conn: &mut AnyConn, access: Access) -> QueryResult<()> {
     }
 }
 
-/// Commits what [`begin`] began.
+/// Begins a part of a transaction, which is kept or taken back for itself.
+pub(crate) fn begin_part(conn: &mut AnyConn) -> QueryResult<()> {
+    on!(conn, conn => AnsiTransactionManager::begin_transaction(conn))
+}
+
+/// Commits what [`begin`] began, or keeps what [`begin_part`] did.
 pub(crate) fn commit(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::commit_transaction(conn))
 }
 
-/// Takes back what [`begin`] began.
+/// Takes back what [`begin`] or [`begin_part`] began.
 pub(crate) fn roll_back(conn: &mut AnyConn) -> QueryResult<()> {
     on!(conn, conn => AnsiTransactionManager::rollback_transaction(conn))
 }
@@ -105,6 +118,29 @@ pub(crate) fn scrub(conn: &mut AnyConn) -> QueryResult<bool> {
 struct Checkpoint {
     #[diesel(sql_type = Integer)]
     busy: i32,
+}
+
+/// Takes back all that [`begin_part`] began and that is not ended.
+pub(crate) fn roll_back_parts(conn: &mut AnyConn) -> QueryResult<()> {
+    on!(conn, conn => {
+        let in_part = |status: &TransactionManagerStatus| {
+            Ok::<_, Error>(status.transaction_depth()?.is_some_and(|depth| depth.get() > 1))
+        };
+        while in_part(AnsiTransactionManager::transaction_manager_status_mut(conn))? {
+            AnsiTransactionManager::rollback_transaction(conn)?;
+        }
+        Ok(())
+    })
+}
+
+/// How many keys are best asked for in one statement. `SQLite` answers several statements faster than it
+/// reads one that it does not know yet, and one with a list is another for each length; a server answers one
+/// with any list in one round trip.
+pub(crate) fn list_len_max(conn: &AnyConn) -> usize {
+    match conn {
+        AnyConn::Sqlite(_) => 1,
+        AnyConn::Postgres(_) => usize::MAX,
+    }
 }
 
 /// Locks streams until the transaction ends, in order of key, so that no two writers wait for one another.
@@ -141,6 +177,11 @@ pub(crate) fn change_types(conn: &mut AnyConn) -> QueryResult<()> {
 /// second finds the first. The number stands for it, and may by chance stand for another one too.
 pub(crate) fn lock_serial(conn: &mut AnyConn, number: i64) -> QueryResult<()> {
     advisory_lock(conn, "pg_advisory_xact_lock", number)
+}
+
+/// Waits for whoever is making an anchor, and is the one that does until the transaction ends.
+pub(crate) fn lock_anchors(conn: &mut AnyConn) -> QueryResult<()> {
+    advisory_lock(conn, "pg_advisory_xact_lock", ANCHORS_LOCK)
 }
 
 /// Waits for whoever is migrating, however long it takes, and is the one that does until the transaction
@@ -200,12 +241,42 @@ pub(crate) fn add_report(conn: &mut AnyConn, row: &ReportDraft<'_>) -> QueryResu
     on!(conn, conn => diesel::insert_into(report::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
+/// Adds rows to a table: one by one where that is faster, see [`list_len_max`], else in one statement.
+macro_rules! add_all {
+    ($conn:expr, $table:expr, $rows:expr) => {
+        match $conn {
+            AnyConn::Sqlite(conn) => {
+                for row in $rows {
+                    diesel::insert_into($table).values(row).execute(conn)?;
+                }
+            }
+            AnyConn::Postgres(conn) => {
+                diesel::insert_into($table).values($rows).execute(conn)?;
+            }
+        }
+    };
+}
+
 /// Adds the steps of an engine's worst status.
-pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<usize> {
-    on!(conn, conn => diesel::insert_into(engine_span::table).values(rows).execute(conn))
+pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()> {
+    add_all!(conn, engine_span::table, rows);
+    Ok(())
 }
 
 /// Adds due lines.
-pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<usize> {
-    on!(conn, conn => diesel::insert_into(due_line::table).values(rows).execute(conn))
+pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<()> {
+    add_all!(conn, due_line::table, rows);
+    Ok(())
+}
+
+/// Adds the heads that an anchor stands for.
+pub(crate) fn add_anchored_heads(conn: &mut AnyConn, rows: &[HeadRow]) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(anchored_head::table).values(rows).execute(conn))
+}
+
+/// Puts mails on hold unless they are.
+pub(crate) fn add_hold(conn: &mut AnyConn, since: i64, reason: &str) -> QueryResult<usize> {
+    let row =
+        (mail_hold::fleet_id.eq(FLEET), mail_hold::since.eq(since), mail_hold::reason.eq(reason));
+    on!(conn, conn => diesel::insert_into(mail_hold::table).values(row).on_conflict_do_nothing().execute(conn))
 }

@@ -167,7 +167,7 @@ impl Store {
                     dialect::hold_types(conn)?;
                     Locks::default().settle(conn, *key, Stream::engine(*engine))?;
                 }
-                recompute::engine(conn, *key, *engine, programmes)
+                recompute::engine(conn, *key, *engine, programmes).map(|_| ())
             })?;
         }
         Ok(behind.len())

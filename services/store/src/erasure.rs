@@ -18,7 +18,7 @@ use crate::facts::{self, FactRow};
 use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
 use crate::reports::ReportState;
-use crate::schema::{api_key, fact, fact_private, party, report};
+use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
 use diesel::prelude::*;
@@ -192,17 +192,9 @@ pub(crate) fn lawful_gaps(
     if rows.iter().any(|row| row.body.kind == "erased") {
         return Ok(gaps);
     }
-    let erased: Vec<i64> = party::table
-        .filter(party::fleet_id.eq(FLEET))
-        .filter(party::erased_on.is_not_null())
-        .select(party::stream_id)
-        .load(conn)?;
     let mut lawful = BTreeSet::new();
-    for stream_id in erased {
-        for row in facts::rows_of_kind(conn, stream_id, "erased")? {
-            let taken = taken(&row.stored()?.fact.entry.content);
-            lawful.extend(taken.into_iter().map(|fact| Id::from(fact.0)));
-        }
+    for erasure in facts::of_kind(conn, "erased")? {
+        lawful.extend(taken(&erasure.entry.content).into_iter().map(|fact| Id::from(fact.0)));
     }
     Ok(gaps.intersection(&lawful).copied().collect())
 }

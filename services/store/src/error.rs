@@ -1,5 +1,6 @@
 //! What can go wrong in the store, in sentences that say what would be right.
 
+use crate::transfer::Fault;
 use diesel::result::{DatabaseErrorKind, Error};
 use std::fmt;
 use std::path::PathBuf;
@@ -33,6 +34,10 @@ pub enum StoreError {
     Refused(String),
     /// The operating system gave no random bytes.
     Random(String),
+    /// A backup could not be read or written.
+    File(std::io::Error),
+    /// A backup is not as it was written.
+    Damaged(Fault),
 }
 
 impl fmt::Display for StoreError {
@@ -55,6 +60,8 @@ impl fmt::Display for StoreError {
             Self::Migration(why) => write!(f, "the database could not be migrated: {why}"),
             Self::Database(why) => write!(f, "the database refused: {why}"),
             Self::Corrupt(what) => write!(f, "the database holds something unreadable: {what}"),
+            Self::File(why) => write!(f, "the backup cannot be read or written: {why}"),
+            Self::Damaged(fault) => write!(f, "the backup is damaged: {fault}"),
             Self::Random(why) => write!(f, "no random bytes from the operating system: {why}"),
         }
     }
@@ -64,8 +71,15 @@ impl std::error::Error for StoreError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             Self::Database(why) => Some(why),
+            Self::File(why) => Some(why),
             _ => None,
         }
+    }
+}
+
+impl From<std::io::Error> for StoreError {
+    fn from(error: std::io::Error) -> Self {
+        Self::File(error)
     }
 }
 

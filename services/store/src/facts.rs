@@ -4,7 +4,8 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::codec::{self, Coding};
 use crate::conn::Store;
-use crate::dialect::AnyConn;
+use crate::days;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
 use crate::schema::{fact, fact_private, stream};
@@ -12,29 +13,38 @@ use crate::streams::{self, StreamRow, stream_of};
 use crate::values::{Instant, Stored, Texts};
 use chrono::NaiveDate;
 use diesel::prelude::*;
+use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{FactId, PartyId, Uid};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// A fact as it is kept, but for its surrogate key.
-#[derive(Clone, Debug, Insertable, Queryable, Selectable)]
+/// A fact as it is kept, but for its surrogate key. In an export it goes without the keys of this database.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 #[diesel(table_name = fact)]
 pub(crate) struct FactBody {
+    #[serde(skip)]
     pub(crate) fleet_id: i64,
+    #[serde(skip)]
     pub(crate) stream_id: i64,
     pub(crate) seq: i64,
     pub(crate) uid: Id,
     pub(crate) kind: String,
     pub(crate) v: i32,
+    #[serde(with = "days::text")]
     pub(crate) day: NaiveDate,
     pub(crate) order_in_day: i32,
     pub(crate) data: String,
     pub(crate) content_digest: Digest,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) private_digest: Option<Digest>,
     pub(crate) prev_hash: Digest,
     pub(crate) hash: Digest,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) posted_by: Option<Id>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) recorded_at: Option<i64>,
     pub(crate) received_at: i64,
 }
@@ -84,6 +94,7 @@ impl FactRow {
             recorded_at: self.body.recorded_at.map(Instant),
             received_at: Instant(self.body.received_at),
             touched: Vec::new(),
+            conflicts: Vec::new(),
         })
     }
 
@@ -121,39 +132,30 @@ pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
 
 /// The facts of one stream, in order of arrival.
 pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<FactRow>> {
-    rows_of_kinds(conn, stream_id, None)
+    some_rows_of(conn, stream_id, i64::MIN, i64::MAX)
 }
 
-/// The facts of one stream and kind, in order of arrival.
-pub(crate) fn rows_of_kind(
+/// At most `limit` facts of one stream after a place in it, in order of arrival.
+pub(crate) fn some_rows_of(
     conn: &mut AnyConn,
     stream_id: i64,
-    kind: &str,
+    after_seq: i64,
+    limit: i64,
 ) -> QueryResult<Vec<FactRow>> {
-    rows_of_kinds(conn, stream_id, Some(kind))
-}
-
-fn rows_of_kinds(
-    conn: &mut AnyConn,
-    stream_id: i64,
-    kind: Option<&str>,
-) -> QueryResult<Vec<FactRow>> {
-    let mut select = fact::table
+    let rows: Vec<Joined> = fact::table
         .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
         .left_join(fact_private::table.on(joins_private()))
         .filter(fact::fleet_id.eq(FLEET))
         .filter(fact::stream_id.eq(stream_id))
+        .filter(fact::seq.gt(after_seq))
         .order(fact::seq)
+        .limit(limit)
         .select((
             FactBody::as_select(),
             StreamRow::as_select(),
             (fact_private::salt, fact_private::body).nullable(),
         ))
-        .into_boxed();
-    if let Some(kind) = kind {
-        select = select.filter(fact::kind.eq(kind.to_owned()));
-    }
-    let rows: Vec<Joined> = select.load(conn)?;
+        .load(conn)?;
     Ok(rows.into_iter().map(FactRow::of).collect())
 }
 
@@ -163,16 +165,40 @@ fn joins_private() -> _ {
     fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id))
 }
 
-/// All facts of these streams, in one query and without private text.
+/// A fact as [`codings`] reads it.
+type CodingRow = (Id, i32, String, NaiveDate, i32, String);
+
+/// What is read of facts to fold them.
+#[diesel::dsl::auto_type(no_type_alias)]
+fn codings() -> _ {
+    let fleet: i64 = FLEET;
+    fact::table.filter(fact::fleet_id.eq(fleet)).select((
+        fact::uid,
+        fact::v,
+        fact::kind,
+        fact::day,
+        fact::order_in_day,
+        fact::data,
+    ))
+}
+
+/// All facts of these streams, without private text.
 pub(crate) fn facts_of(
     conn: &mut AnyConn,
     streams: &graph::Nodes,
 ) -> Result<Vec<Fact>, StoreError> {
-    let rows: Vec<(Id, i32, String, NaiveDate, i32, String)> = fact::table
-        .filter(fact::fleet_id.eq(FLEET))
-        .filter(fact::stream_id.eq_any(streams.keys().copied().collect::<Vec<i64>>()))
-        .select((fact::uid, fact::v, fact::kind, fact::day, fact::order_in_day, fact::data))
-        .load(conn)?;
+    let keys: Vec<i64> = streams.keys().copied().collect();
+    let mut rows: Vec<CodingRow> = Vec::new();
+    for keys in keys.chunks(dialect::list_len_max(conn)) {
+        rows.extend(match keys {
+            [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
+            _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
+        });
+    }
+    read_all(&rows)
+}
+
+fn read_all(rows: &[CodingRow]) -> Result<Vec<Fact>, StoreError> {
     rows.iter()
         .map(|(uid, v, kind, day, order_in_day, data)| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };
@@ -180,6 +206,40 @@ pub(crate) fn facts_of(
             Ok(Fact { id: FactId(Uid::from(*uid)), entry })
         })
         .collect()
+}
+
+/// All facts of one kind, without private text.
+pub(crate) fn of_kind(conn: &mut AnyConn, kind: &str) -> Result<Vec<Fact>, StoreError> {
+    let rows: Vec<CodingRow> = codings().filter(fact::kind.eq(kind)).load(conn)?;
+    read_all(&rows)
+}
+
+/// What the records around a stream say.
+pub(crate) struct Around {
+    facts: Vec<Fact>,
+    pub(crate) history: History,
+}
+
+/// What the records of a stream, and of everything its hours are tied to, say.
+pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Around, StoreError> {
+    let closure = graph::closure(conn, key, of)?;
+    let facts = facts_of(conn, &closure)?;
+    let history = History::fold(&facts);
+    Ok(Around { facts, history })
+}
+
+impl Around {
+    /// The contradictions that one of these facts takes part in, or that would not be there without it.
+    pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
+        let all = &self.history.conflicts;
+        if all.is_empty() {
+            return Vec::new();
+        }
+        let others: Vec<Fact> = self.facts.iter().filter(|it| it.id != id).cloned().collect();
+        let without = History::fold(&others).conflicts;
+        let new = |it: &&Conflict| it.fact == id || !without.contains(it);
+        all.iter().filter(new).cloned().collect()
+    }
 }
 
 impl Store {
@@ -213,8 +273,7 @@ impl Store {
     pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
         self.read(|conn| {
             let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
-            let closure = graph::closure(conn, head.id, of)?;
-            Ok(History::fold(&facts_of(conn, &closure)?))
+            Ok(around(conn, head.id, of)?.history)
         })
     }
 }

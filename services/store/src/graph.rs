@@ -6,7 +6,7 @@
 
 use crate::FLEET;
 use crate::bytes::Id;
-use crate::dialect::AnyConn;
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::schema::{link, stream};
 use crate::serials::twins;
@@ -94,16 +94,28 @@ fn joined(a: &Nodes, b: &Nodes) -> Nodes {
 
 /// The streams of one kind that are linked with any of these.
 pub(crate) fn near(conn: &mut AnyConn, of: &Nodes, kind: StreamKind) -> Result<Nodes, StoreError> {
-    if of.is_empty() {
-        return Ok(Nodes::new());
+    let keys: Vec<i64> = of.keys().copied().collect();
+    let mut found = Nodes::new();
+    for keys in keys.chunks(dialect::list_len_max(conn)) {
+        let linked = linked(kind_number(kind));
+        let rows: Vec<(i64, Id)> = match keys {
+            [key] => linked.filter(link::stream_id.eq(*key)).load(conn)?,
+            _ => linked.filter(link::stream_id.eq_any(keys)).load(conn)?,
+        };
+        for (key, uid) in rows {
+            found.insert(key, stream_of(kind_number(kind), uid)?);
+        }
     }
-    let rows: Vec<(i64, Id)> = link::table
+    Ok(found)
+}
+
+/// The streams of one kind, by what they are linked with.
+#[diesel::dsl::auto_type(no_type_alias)]
+fn linked(kind: i16) -> _ {
+    let fleet: i64 = FLEET;
+    link::table
         .inner_join(stream::table.on(stream::id.eq(link::other_id)))
-        .filter(link::fleet_id.eq(FLEET))
-        .filter(link::stream_id.eq_any(of.keys().copied().collect::<Vec<i64>>()))
-        .filter(stream::kind.eq(kind_number(kind)))
+        .filter(link::fleet_id.eq(fleet))
+        .filter(stream::kind.eq(kind))
         .select((stream::id, stream::uid))
-        .distinct()
-        .load(conn)?;
-    rows.into_iter().map(|(key, uid)| Ok((key, stream_of(kind_number(kind), uid)?))).collect()
 }

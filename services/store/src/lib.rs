@@ -3,7 +3,9 @@
 //! Facts are appended and never changed; every other table is a projection that follows from them. All
 //! calls block; an asynchronous caller runs them on its blocking threads.
 
+mod anchors;
 mod append;
+mod batch;
 mod bytes;
 mod chain;
 mod codec;
@@ -18,8 +20,11 @@ mod erasure;
 mod error;
 mod facts;
 mod graph;
+mod group;
+mod hold;
 mod keys;
 mod locks;
+mod merkle;
 mod migrations;
 mod ownership;
 mod parties;
@@ -31,19 +36,23 @@ mod schema;
 mod serials;
 mod server;
 mod streams;
+mod transfer;
 mod url;
 mod values;
 
+pub use anchors::{Anchor, AnchoredHead};
 pub use chain::ChainFault;
 pub use conn::Store;
 pub use custody::Sight;
 pub use engine_types::TypeRow;
 pub use engines::{EngineRow, FleetQuery};
 pub use error::StoreError;
+pub use hold::MailHold;
 pub use keys::{NewKey, Principal, Role};
 pub use ownership::while_owned;
 pub use parties::PartyRow;
 pub use reports::{NewReport, ReportRow, ReportState};
+pub use transfer::{Counts, Fault, FaultAt, Verified, Written, verify_export};
 pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
 
 /// The one fleet that a database holds today. Every key leads with it, so that more can follow.

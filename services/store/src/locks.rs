@@ -3,15 +3,17 @@
 //!
 //! Whoever holds all of that reads the facts it folds as nobody else can change them, and nobody else's due
 //! lines can miss its own fact. Locks are taken in order of key, so that no two writers wait for one
-//! another; what a new link brings to light is locked late, and should two meet there the server ends one of
-//! them, which is then tried again.
+//! another; only what its own link brings to light is locked late, and should two meet there the server ends
+//! one of them, which is then tried again.
 
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::graph;
+use crate::serials;
 use crate::streams;
 use diesel::prelude::*;
-use gudgeon_life::fact::{Content, Stream};
+use diesel::result::Error;
+use gudgeon_life::fact::{Content, Stream, StreamKind};
 use std::collections::BTreeSet;
 
 /// The streams that one write locks, by key. It outlives a try that failed, and the next one then knows from
@@ -23,31 +25,52 @@ pub(crate) struct Locks {
 }
 
 impl Locks {
-    /// Begins a try: locks the streams of a fact, which are made if they are not there, and what is around
-    /// them before its own links are.
+    /// Begins a try: holds the active engine types, or keeps others from them where these facts are about
+    /// them; the serial numbers that the facts tell; their streams, which are made if they are not there; and
+    /// what is around those before their own links are.
     pub(crate) fn begin(
         &mut self,
         conn: &mut AnyConn,
-        content: &Content,
+        contents: &[&Content],
     ) -> Result<(), StoreError> {
-        self.held.clear();
-        let mut of = content.links();
-        of.push(content.stream());
+        if contents.iter().any(|content| content.stream().kind == StreamKind::Fleet) {
+            dialect::change_types(conn)?;
+        } else {
+            dialect::hold_types(conn)?;
+        }
+        serials::hold(conn, contents)?;
+        let with_links = |content: &&Content| content.links().into_iter().chain([content.stream()]);
+        let mut of: Vec<Stream> = contents.iter().flat_map(with_links).collect();
         // In one order for all, because two that make the same row wait for one another as well.
         of.sort_unstable_by_key(|stream| (streams::kind_number(stream.kind), stream.id));
+        of.dedup();
         let mut rows = Vec::new();
         for stream in of {
             rows.push((streams::find_or_add(conn, stream)?.id, stream));
         }
-        for (key, stream) in rows {
-            self.want_around(conn, key, stream)?;
+        self.want_around(conn, &rows)?;
+        loop {
+            match conn.transaction(|conn| self.take_in_order(conn, &rows)) {
+                Err(StoreError::Database(Error::RollbackTransaction)) => {}
+                done => return done,
+            }
         }
-        self.take(conn)?;
-        Ok(())
     }
 
-    /// Locks what is around a stream now, until nothing is missing: while it waited for a lock, whoever held
-    /// it may have added a link.
+    /// Locks all that is wanted. Lets go of it again, by failing with `RollbackTransaction`, when more is
+    /// around by then: whoever held a lock that it waited for has added a link.
+    fn take_in_order(
+        &mut self,
+        conn: &mut AnyConn,
+        rows: &[(i64, Stream)],
+    ) -> Result<(), StoreError> {
+        self.held.clear();
+        self.take(conn)?;
+        self.want_around(conn, rows)?;
+        if self.wanted == self.held { Ok(()) } else { Err(Error::RollbackTransaction.into()) }
+    }
+
+    /// Locks what is around a stream now that its links are there, until nothing is missing.
     pub(crate) fn settle(
         &mut self,
         conn: &mut AnyConn,
@@ -55,18 +78,20 @@ impl Locks {
         of: Stream,
     ) -> Result<(), StoreError> {
         loop {
-            self.want_around(conn, key, of)?;
+            self.want_around(conn, &[(key, of)])?;
             if !self.take(conn)? {
                 return Ok(());
             }
         }
     }
 
-    /// Wants the stream, the engines it touches, and every stream that their due lines rest on.
-    fn want_around(&mut self, conn: &mut AnyConn, key: i64, of: Stream) -> Result<(), StoreError> {
-        self.wanted.insert(key);
-        for (engine, stream) in graph::touched(conn, key, of)? {
-            self.wanted.extend(graph::closure(conn, engine, stream)?.into_keys());
+    /// Wants these streams, the engines that they touch, and every stream that their due lines rest on.
+    fn want_around(&mut self, conn: &mut AnyConn, of: &[(i64, Stream)]) -> Result<(), StoreError> {
+        for (key, stream) in of {
+            self.wanted.insert(*key);
+            for (engine, stream) in graph::touched(conn, *key, *stream)? {
+                self.wanted.extend(graph::closure(conn, engine, stream)?.into_keys());
+            }
         }
         Ok(())
     }

@@ -5,11 +5,11 @@ use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
 use crate::url::Place;
 use diesel::QueryResult;
-use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 /// How long a caller waits for a connection that others hold.
-const WAIT_MAX: Duration = Duration::from_secs(30);
+pub(crate) const WAIT_MAX: Duration = Duration::from_secs(30);
 
 /// Connections to one place, for one kind of work.
 pub(crate) struct Pool {
@@ -28,8 +28,8 @@ struct Held {
 }
 
 /// One connection, until it is dropped.
-struct Lease<'a> {
-    pool: &'a Pool,
+pub(crate) struct Lease {
+    pool: Arc<Pool>,
     /// Gone when the connection is lost.
     conn: Option<AnyConn>,
 }
@@ -50,7 +50,7 @@ impl Pool {
 
     /// Runs `work` in one transaction: all of it is kept, or none.
     pub(crate) fn run<T>(
-        &self,
+        self: &Arc<Self>,
         access: Access,
         work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
@@ -68,7 +68,7 @@ impl Pool {
 
     /// Runs `work` on a connection without a transaction.
     pub(crate) fn alone<T>(
-        &self,
+        self: &Arc<Self>,
         work: impl FnOnce(&mut AnyConn) -> QueryResult<T>,
     ) -> Result<T, StoreError> {
         let mut lease = self.lease()?;
@@ -83,7 +83,7 @@ impl Pool {
 
     /// A connection on which a transaction has begun. One to a server that was lost while it lay idle is
     /// replaced: nothing was asked of it yet.
-    fn begin(&self, access: Access) -> Result<(Lease<'_>, AnyConn), StoreError> {
+    pub(crate) fn begin(self: &Arc<Self>, access: Access) -> Result<(Lease, AnyConn), StoreError> {
         loop {
             let mut lease = self.lease()?;
             let (mut conn, may_be_lost) = match lease.conn.take() {
@@ -99,7 +99,7 @@ impl Pool {
     }
 
     /// Leave to hold one connection, with an idle one if there is any.
-    fn lease(&self) -> Result<Lease<'_>, StoreError> {
+    fn lease(self: &Arc<Self>) -> Result<Lease, StoreError> {
         let all_busy = |held: &mut Held| held.idle.is_empty() && held.open >= self.connections_max;
         let (mut held, waited) = self
             .given_back
@@ -114,7 +114,7 @@ impl Pool {
         }
         let conn = held.idle.pop();
         held.open += usize::from(conn.is_none());
-        Ok(Lease { pool: self, conn })
+        Ok(Lease { pool: Arc::clone(self), conn })
     }
 
     /// A panic while the lock is held leaves nothing half-done: no work is done under it.
@@ -123,14 +123,14 @@ impl Pool {
     }
 }
 
-impl Lease<'_> {
+impl Lease {
     /// Gives the connection back for others.
-    fn keep(mut self, conn: AnyConn) {
+    pub(crate) fn keep(mut self, conn: AnyConn) {
         self.conn = Some(conn);
     }
 }
 
-impl Drop for Lease<'_> {
+impl Drop for Lease {
     fn drop(&mut self) {
         let mut held = self.pool.held();
         match self.conn.take() {

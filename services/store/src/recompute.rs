@@ -9,8 +9,7 @@ use crate::dialect::{self, AnyConn};
 use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow, status_row};
 use crate::error::StoreError;
-use crate::facts;
-use crate::graph;
+use crate::facts::{self, Around};
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
 use chrono::NaiveDate;
@@ -125,23 +124,23 @@ impl Measured {
     }
 }
 
-/// Works one engine out anew from the facts that its due lines rest on.
+/// Works one engine out anew from the facts that its due lines rest on, and gives those.
 pub(crate) fn engine(
     conn: &mut AnyConn,
     key: i64,
     engine: EngineId,
     programmes: &dyn Programmes,
-) -> Result<(), StoreError> {
-    let closure = graph::closure(conn, key, Stream::engine(engine))?;
-    let history = History::fold(&facts::facts_of(conn, &closure)?);
+) -> Result<Around, StoreError> {
+    let around = facts::around(conn, key, Stream::engine(engine))?;
+    let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
     let programme = programme(conn, &state, programmes)?;
     let lines = programme
         .as_ref()
-        .map_or_else(Vec::new, |(_, programme)| due_list(&history, engine, programme));
+        .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
     let custodian = custody::custodian(conn, key)?;
-    let status = status(&history, &state, engine, key, digest, custodian);
+    let status = status(history, &state, engine, key, digest, custodian);
     put_status(conn, &status)?;
     put_spans(conn, key, &steps(programme.is_some(), &lines))?;
     let rows: Vec<LineRow> = match digest {
@@ -153,7 +152,7 @@ pub(crate) fn engine(
         None => Vec::new(),
     };
     put_lines(conn, key, rows)?;
-    Ok(())
+    Ok(around)
 }
 
 /// A programme with the digest of its file.

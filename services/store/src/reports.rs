@@ -6,6 +6,7 @@ use crate::conn::Store;
 use crate::dialect;
 use crate::erasure;
 use crate::error::StoreError;
+use crate::hold;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
@@ -176,7 +177,7 @@ impl Store {
         })
     }
 
-    /// Mails that are queued, in order of key, after a key. Begin after 0.
+    /// Mails that are queued, in order of key, after a key; none while mails are on hold. Begin after 0.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
@@ -186,6 +187,9 @@ impl Store {
         limit: i64,
     ) -> Result<Vec<ReportRow>, StoreError> {
         self.read(|conn| {
+            if hold::standing(conn)?.is_some() {
+                return Ok(Vec::new());
+            }
             let records: Vec<ReportRecord> = report::table
                 .filter(report::fleet_id.eq(FLEET))
                 .filter(report::state.eq(ReportState::Queued.word()))
@@ -219,6 +223,20 @@ impl Store {
                 .select((ReportRecord::as_select(), report::state))
                 .load(conn)?;
             rows.into_iter().map(|(record, word)| Ok(record.row(ReportState::of(&word)?))).collect()
+        })
+    }
+
+    /// How many mails are queued, on hold or not.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn reports_queued(&self) -> Result<i64, StoreError> {
+        self.read(|conn| {
+            Ok(report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::state.eq(ReportState::Queued.word()))
+                .count()
+                .get_result(conn)?)
         })
     }
 

@@ -28,7 +28,7 @@ pub(crate) fn retried<T>(
 }
 
 /// Whether the same work may succeed when it is done again from its beginning.
-fn may_pass(error: &StoreError) -> bool {
+pub(crate) fn may_pass(error: &StoreError) -> bool {
     let StoreError::Database(Error::DatabaseError(kind, _)) = error else { return false };
     matches!(
         kind,

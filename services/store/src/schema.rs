@@ -43,6 +43,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    anchor (fleet_id, seq) {
+        fleet_id -> BigInt,
+        seq -> BigInt,
+        week -> Text,
+        made_at -> BigInt,
+        heads -> BigInt,
+        root -> Binary,
+        previous -> Binary,
+        hash -> Binary,
+    }
+}
+
+diesel::table! {
+    anchored_head (fleet_id, stream_id, seq) {
+        fleet_id -> BigInt,
+        stream_id -> BigInt,
+        seq -> BigInt,
+        hash -> Binary,
+        anchor_seq -> BigInt,
+    }
+}
+
+diesel::table! {
     link (fleet_id, stream_id, other_id) {
         fleet_id -> BigInt,
         stream_id -> BigInt,
@@ -197,6 +220,15 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    mail_hold (fleet_id) {
+        fleet_id -> BigInt,
+        since -> BigInt,
+        reason -> Text,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(stream, anchored_head);
 diesel::allow_tables_to_appear_in_same_query!(
     fact,
     fact_private,

@@ -1,6 +1,8 @@
 //! The store through its public calls, on a new database each time, of every kind.
 
+mod anchored;
 mod appends;
+mod batches;
 mod chains;
 mod custody;
 mod databases;
@@ -12,7 +14,11 @@ mod mails;
 mod readings;
 mod sample;
 mod servers;
+mod tampering;
 mod together;
+mod transfers;
+
+pub(crate) use sample::migrate;
 
 #[test]
 fn all_of_these_pass_on_postgres_too() {

@@ -1,5 +1,6 @@
 //! What goes into the store and comes out of it again: posts, stored facts, programmes.
 
+use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::ids::{EngineId, PartyId};
 use gudgeon_life::programme::EngineType;
@@ -56,6 +57,9 @@ pub struct Stored {
     /// The engines whose due lines may rest on its stream, in id order. Filled in for a fact that is
     /// appended or asked for alone; empty in a list of facts.
     pub touched: Vec<EngineId>,
+    /// The contradictions that it takes part in, or that would not be there without it. Filled in for a fact
+    /// that is appended alone; empty everywhere else.
+    pub conflicts: Vec<Conflict>,
 }
 
 /// What became of a post.

@@ -33,7 +33,8 @@ start() {
 }
 
 stop() {
-  [ -z "$server" ] || kill -INT "$server"
+  # One that never came up has nothing to end.
+  [ -z "$server" ] || kill -INT "$server" 2>/dev/null || true
   wait
   server=
 }

@@ -44,6 +44,12 @@ impl Server {
         Self::start_in(Folder::new(), FAST)
     }
 
+    /// Starts a server that keeps what it commits even when the machine fails, as servers do by themselves.
+    #[must_use]
+    pub fn start_durable() -> Self {
+        Self::start_in(Folder::new(), &["max_connections=200"])
+    }
+
     /// Starts a server that speaks only TLS on its address. [`Server::authority`] has signed for it.
     #[must_use]
     pub fn start_with_tls() -> Self {

@@ -56,7 +56,7 @@ struct Line {
     governing: Option<String>,
     late: Option<String>,
     legs: Vec<Leg>,
-    class: String,
+    class: &'static str,
     source: String,
     last: Option<String>,
     /// The record of the last work, as the timeline on the same page names it.
@@ -203,7 +203,7 @@ fn line_of(
             .into_iter()
             .map(|LegWords { name, governs, words }| Leg { name, governs, words })
             .collect(),
-        class: line.class.word().replace('-', " "),
+        class: line.class.printed(),
         source: line.source.clone(),
         last: words.last,
         record: line.last.and_then(|last| shown(last.fact)),
@@ -280,7 +280,7 @@ pub(super) mod tests {
                 governing: Some(text()),
                 late: Some(text()),
                 legs: vec![Leg { name: text(), governs: true, words: text() }],
-                class: text(),
+                class: "recommended",
                 source: text(),
                 last: Some(text()),
                 record: Some("x".to_owned()),

@@ -4,12 +4,12 @@ use crate::problem::Problem;
 use chrono::NaiveDate;
 use gudgeon_life::fact::{
     Amendment, Content, Described, EngineRegistered, Finding, Host, Inspection, OverhaulScope,
-    Papers, Stream,
+    Papers, Stream, StreamKind,
 };
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{PartyId, PositionId};
-use gudgeon_life::version::hex;
+use gudgeon_life::version::{hex, witness};
 use gudgeon_life::words::{counted, short_id};
 use gudgeon_store::{EngineRow, Store, Stored};
 use serde::Serialize;
@@ -23,6 +23,8 @@ pub(super) struct Timeline {
     head: Option<String>,
     /// How many records that chain holds.
     length: i64,
+    /// Which of them the last mails are witnesses of.
+    anchored: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -55,6 +57,15 @@ pub(super) fn timeline(
     let own = store.facts_of(Stream::engine(row.engine))?;
     let head = own.last().map(|stored| hex(stored.hash));
     let length = own.last().map_or(0, |stored| stored.seq);
+    let anchored = store.anchored_heads(StreamKind::Engine, &[row.engine.0])?;
+    let anchored = anchored.get(&row.engine.0).map(|head| {
+        format!(
+            "Anchor {} was made over the first {} ({})",
+            head.anchor,
+            head.seq,
+            witness(head.hash)
+        )
+    });
     let mut records: Vec<(String, Stored)> =
         own.into_iter().map(|stored| ("engine".to_owned(), stored)).collect();
     if let Some(aircraft) = row.aircraft {
@@ -73,7 +84,7 @@ pub(super) fn timeline(
     });
     let mut names = Names { store, known: HashMap::new() };
     let entries = records.into_iter().map(|(of, stored)| entry(of, &stored, &mut names));
-    Ok(Timeline { entries: entries.collect::<Result<_, _>>()?, head, length })
+    Ok(Timeline { entries: entries.collect::<Result<_, _>>()?, head, length, anchored })
 }
 
 /// Names of people and workshops, each asked for once.
@@ -314,7 +325,8 @@ pub(super) mod tests {
             hours: Some(text()),
             by: Some(text()),
         };
-        Timeline { entries: vec![entry], head: Some("00".to_owned()), length: 1 }
+        let head = Some("00".to_owned());
+        Timeline { entries: vec![entry], head, length: 1, anchored: Some(text()) }
     }
 
     #[test]

@@ -3,13 +3,18 @@
 use crate::access;
 use crate::answers::components::ComponentOut;
 use crate::answers::{json, records};
+use crate::app::App;
 use crate::auth::Reader;
 use crate::call::Call;
 use crate::problem::Problem;
 use actix_web::{HttpResponse, web};
+use chrono::NaiveDate;
 use gudgeon_life::fact::{Content, Stream};
+use gudgeon_life::history::History;
 use gudgeon_life::ids::{ComponentId, FactId};
-use serde_json::json;
+use gudgeon_life::shelf::shelf_ends;
+use gudgeon_store::Programmes;
+use serde_json::{Value, json};
 
 pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
     let id = ComponentId(call.uid("id")?);
@@ -26,9 +31,42 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
             .filter(|stored| matches!(stored.fact.entry.content, Content::ComponentRegistered(_)));
         Ok(json!({
             "record": registered.as_ref().map(records::record),
+            "shelf": shelf(&app, &history, id, today)?,
             "component": ComponentOut::new(&history, id, today).as_ref().map(json),
         }))
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))
+}
+
+/// Until when a part that was never fitted may be, by every active programme that sets it a shelf life.
+fn shelf(
+    app: &App,
+    history: &History,
+    id: ComponentId,
+    today: NaiveDate,
+) -> Result<Vec<Value>, Problem> {
+    let Some(part) = history.component(id) else { return Ok(Vec::new()) };
+    let mut ends = Vec::new();
+    for row in app.store.engine_types()? {
+        let Some(engine_type) = app.programmes.get(&row.digest, &row.toml) else { continue };
+        for item in &engine_type.items {
+            let Some(last) = shelf_ends(part, item) else { continue };
+            let is_past = last < today;
+            let words = if is_past {
+                format!("past its shelf life since {last}: do not fit it")
+            } else {
+                format!("may be fitted until {last}")
+            };
+            ends.push(json!({
+                "engine_type": row.name,
+                "item": item.id.as_str(),
+                "fit_until": last.to_string(),
+                "past": is_past,
+                "words": words,
+                "source": item.source,
+            }));
+        }
+    }
+    Ok(ends)
 }

@@ -110,6 +110,56 @@ fn engines_follow_the_version_last_activated_and_say_which() {
     assert_eq!(back["lines"][0]["legs"][0]["due"], "100.0");
 }
 
+// By the published case K14 the shelf life of 5 years of a part of 2Q21 ends on 2026-06-30, counted from the last
+// day of the quarter: on 2026-11-25 it is past.
+#[test]
+fn a_part_past_its_shelf_life_says_so_on_the_shelf_and_when_it_is_fitted() {
+    let server = Server::start();
+    let seals = r#"
+[[items]]
+id = "seals"
+title = "Seals"
+component = "seal"
+class = "recommended"
+source = "invented"
+next = "from-done"
+done-by = ["renewed"]
+
+[[items.limits]]
+name = "shelf"
+shelf = true
+counts-from = "made"
+code-day = "last"
+every = { months = 60 }
+calendar = "day"
+"#;
+    server.activate("finch-24", &(file(100) + seals));
+    let part = "/v1/components/0193a000-0000-7000-8000-0000000000c1";
+    let put = |path: &str, body: Value| server.send("PUT", path, &server.shop_a, &body.to_string());
+    let engine = json!({
+        "on": "2026-01-10", "engine_type": "finch-24", "serial": "7", "basis": "engine-run",
+        "tsn": "20.0",
+    });
+    assert_eq!(put(ENGINE, engine).status, 201);
+    let seal = json!({
+        "on": "2026-10-01", "kind": "seal", "hours": 0,
+        "code": { "scheme": "quarter", "text": "2Q21" },
+    });
+    assert_eq!(put(part, seal).status, 201);
+    let shelf = server.get(part, &server.shop_a).json()["shelf"].clone();
+    assert_eq!((&shelf[0]["fit_until"], &shelf[0]["past"]), (&json!("2026-06-30"), &json!(true)));
+    let fitting = format!("{part}/fittings/0193a000-0000-7000-8000-000000000009");
+    let fitted = put(&fitting, json!({ "on": "2026-11-01", "engine": &ENGINE[12..] })).json();
+    let codes: Vec<&str> = fitted["warnings"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|it| it["code"].as_str())
+        .collect();
+    assert!(codes.contains(&"fitted-past-shelf-life"), "{fitted:#}");
+    assert_eq!(server.get(part, &server.shop_a).json()["shelf"], json!([]));
+}
+
 #[test]
 fn only_a_version_that_is_here_can_be_activated() {
     let server = Server::start();

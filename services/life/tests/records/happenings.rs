@@ -71,6 +71,25 @@ fn a_strike_is_due_at_once_and_shows_the_hours_run_since() {
     }
 }
 
+// A strike and the check after it on one day: whichever came later that day counts. Without a word of their order,
+// something that happened comes before the work of its day.
+#[test]
+fn on_one_day_the_order_in_the_day_decides() {
+    for (strike_order, work_order, is_open) in [(0, 0, false), (1, 2, false), (2, 1, true)] {
+        let mut shop = Shop::new();
+        shop.engine(1, "2026-01-01", Some("0"), None);
+        happened(&mut shop, engine(1), EventKind::PropellerStrike, "2026-05-03", None);
+        shop.inspection(1, "2026-05-03").work.push(Shop::done("strike-check", Action::Inspected));
+        let mut facts = shop.facts();
+        facts[1].entry.order_in_day = strike_order;
+        facts[2].entry.order_in_day = work_order;
+        let engine_type = Shop::engine_type(vec![strike_item(None)]);
+        let found = due_list(&History::fold(&facts), Shop::engine_id(1), &engine_type);
+        let open = found.iter().any(|it| it.status(d("2026-05-04")) == Status::Overdue);
+        assert_eq!(open, is_open, "strike {strike_order}, work {work_order}: {found:#?}");
+    }
+}
+
 // Row events: an earlier inspection posted late does not close it; a later one does.
 #[test]
 fn only_work_after_the_strike_answers_it() {

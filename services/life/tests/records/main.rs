@@ -27,4 +27,6 @@ mod properties;
 #[cfg(test)]
 mod redone;
 #[cfg(test)]
+mod shelf;
+#[cfg(test)]
 mod stories;

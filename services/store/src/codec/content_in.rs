@@ -48,16 +48,8 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
         "ownership" => {
             Content::Ownership(Ownership { of: it.host("of")?, owner: it.party("owner")? })
         }
-        "custody" => Content::Custody(Custody {
-            engine: it.engine()?,
-            shop: it.party("shop")?,
-            until: it.opt("until", as_day)?,
-        }),
-        "erased" => Content::Erased(Erased {
-            party: it.party("party")?,
-            notes: it.opt("notes", as_text)?.is_some(),
-            facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
-        }),
+        "custody" => Content::Custody(custody(&it)?),
+        "erased" => Content::Erased(erased(&it)?),
         "engine-removed" => Content::EngineRemoved(EngineRemoved {
             engine: it.engine()?,
             meter: it.get("meter", as_hours)?,
@@ -176,6 +168,18 @@ impl Fields<'_> {
 fn papers(value: &Value) -> Result<Papers, StoreError> {
     let it = Fields::of(value, "papers of an overhaul")?;
     Ok(Papers { on: it.get("on", as_day)?, hours_since: it.get("hours_since", as_hours)? })
+}
+
+fn custody(it: &Fields<'_>) -> Result<Custody, StoreError> {
+    Ok(Custody { engine: it.engine()?, shop: it.party("shop")?, until: it.opt("until", as_day)? })
+}
+
+fn erased(it: &Fields<'_>) -> Result<Erased, StoreError> {
+    Ok(Erased {
+        party: it.party("party")?,
+        notes: it.opt("notes", as_text)?.is_some(),
+        facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
+    })
 }
 
 fn engine_registered(it: &Fields<'_>) -> Result<EngineRegistered, StoreError> {

@@ -9,7 +9,7 @@ use gudgeon_databases::Kind;
 use gudgeon_life::fact::Stream;
 use sha2::{Digest as _, Sha256};
 
-fn tamper(bench: &Bench, sql: &str) -> QueryResult<()> {
+pub(super) fn tamper(bench: &Bench, sql: &str) -> QueryResult<()> {
     let place = url::parse(bench.database.url()).expect("our own URL");
     match connect::connect_first(&place, false).expect("it opens") {
         AnyConn::Sqlite(mut conn) => conn.batch_execute(sql),
@@ -17,11 +17,12 @@ fn tamper(bench: &Bench, sql: &str) -> QueryResult<()> {
     }
 }
 
-/// Takes away what keeps facts as they are.
-fn drop_trigger(bench: &Bench, name: &str) {
+/// Takes away what keeps the rows of a table as they are: `TABLE_is_never_…`.
+pub(super) fn drop_trigger(bench: &Bench, name: &str) {
+    let (table, _) = name.split_once("_is_never").expect("a name of that form");
     let on = match bench.database.kind() {
-        Kind::Sqlite => "",
-        Kind::Postgres => " ON fact",
+        Kind::Sqlite => String::new(),
+        Kind::Postgres => format!(" ON {table}"),
     };
     tamper(bench, &format!("DROP TRIGGER {name}{on}")).expect("there was one");
 }

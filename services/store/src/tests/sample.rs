@@ -65,7 +65,7 @@ impl Bench {
 }
 
 /// Makes the tables of a database.
-pub(super) fn migrate(url: &str) {
+pub(crate) fn migrate(url: &str) {
     let store = Store::open(url, true).expect("a new database opens");
     store.migrate().expect("the migrations apply");
 }

@@ -1,8 +1,8 @@
 //! Several writers at once: whatever meets, the same facts give the same rows.
 
 use super::sample::{
-    Bench, Programme, aircraft, aircraft_registered, belt, engine, fact, fitted, inspected,
-    installed, migrate, owned, owner, party, post, read, registered,
+    Bench, NOW, Programme, TYPE, activated, aircraft, aircraft_registered, belt, engine, fact,
+    fitted, hours, inspected, installed, migrate, owned, owner, party, post, read, registered,
 };
 use crate::engines::{SpanRow, StatusRow};
 use crate::recompute::LineRow;
@@ -11,12 +11,13 @@ use crate::{Appended, Store};
 use diesel::prelude::*;
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Custody, Fact, Host};
+use std::sync::Barrier;
 
 const THREADS: usize = 8;
 
 /// Six engines that go round three aircraft, belts that go round the engines and aircraft, readings that
 /// move them all, owners and a workshop: nearly everything rests on nearly everything.
-fn facts() -> Vec<Fact> {
+pub(super) fn facts() -> Vec<Fact> {
     let mut ids = 1..;
     let mut id = || ids.next().expect("there are enough");
     let mut facts = vec![owner(id(), 70), owner(id(), 71)];
@@ -41,7 +42,7 @@ fn facts() -> Vec<Fact> {
 }
 
 /// The same facts in another order for each seed: a shuffle by a linear congruential generator.
-fn shuffled(mut seed: usize) -> Vec<Fact> {
+pub(super) fn shuffled(mut seed: usize) -> Vec<Fact> {
     let mut facts = facts();
     for at in (1..facts.len()).rev() {
         seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
@@ -50,10 +51,10 @@ fn shuffled(mut seed: usize) -> Vec<Fact> {
     facts
 }
 
-type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
+pub(super) type Rows = Vec<(StatusRow, Vec<SpanRow>, Vec<LineRow>)>;
 
 /// All that was worked out, without the keys that follow the order of arrival.
-fn rows(store: &Store) -> Rows {
+pub(super) fn rows(store: &Store) -> Rows {
     let load = |conn: &mut _| {
         let engines: Vec<StatusRow> = engine_status::table
             .order(engine_status::engine)
@@ -110,6 +111,84 @@ fn two_services_and_eight_writers_end_where_one_does() {
     }
     // Of the facts beside these, one activated the engine type.
     assert_eq!(usize::try_from(kept).ok(), Some(facts().len() + 1), "each fact is kept once");
+}
+
+// 1000.0 h at meter 100.0 is 1050.0 h at meter 150.0, whichever of the two facts comes first: the installation
+// has to find the reading, or the reading the installation.
+#[test]
+fn an_installation_and_a_reading_that_meet_do_not_miss_one_another() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=40 {
+        first.append(registered(n, "2026-01-01", n, "1000"));
+        first.append(aircraft_registered(50 + n, "2026-01-01", n));
+        let at_once = Barrier::new(2);
+        let meet = |store: &Store, fact: Fact| {
+            at_once.wait();
+            store.append(&post(fact), &Programme).expect("stored");
+        };
+        std::thread::scope(|scope| {
+            scope.spawn(|| meet(&first.store, installed(100 + n, "2026-01-01", n, n, "100")));
+            let reading = read(150 + n, "2026-02-01", Host::Aircraft(aircraft(n)), "150");
+            scope.spawn(|| meet(&second, reading));
+        });
+        let row = second.engine(engine(n)).expect("readable").expect("there");
+        assert_eq!(row.tsn, Some(hours("1050")), "engine {n}");
+    }
+}
+
+// Whichever comes first, the engine's lines follow the version that is active in the end.
+#[test]
+fn an_engine_and_a_new_version_of_its_type_that_meet_do_not_miss_one_another() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=20 {
+        let digest = [100 + n; 32];
+        let added = second.add_engine_type(TYPE, "sample", digest, NOW, &Programme);
+        assert!(added.expect("the version is stored"));
+        let at_once = Barrier::new(2);
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                at_once.wait();
+                first.append(registered(n, "2026-01-01", n, "1000"));
+            });
+            scope.spawn(|| {
+                at_once.wait();
+                let on = format!("2026-02-{n:02}");
+                second.append(&post(activated(100 + n, &on, digest)), &Programme).expect("stored");
+            });
+        });
+        // The engine was counted by the new version, or it is found among those that were not.
+        while second.recount_some(10, &Programme).expect("the database works") > 0 {}
+        let row = second.engine(engine(n)).expect("readable").expect("there");
+        assert_eq!(row.type_digest, Some(digest), "engine {n}");
+    }
+}
+
+// The serial number of each is on the other as well: whichever comes second has to see it on both.
+#[test]
+fn two_engines_of_one_serial_number_that_meet_both_show_it() {
+    let first = Bench::new().with_the_type();
+    let second = Store::open(first.database.url(), false).expect("it opens twice");
+    for n in 1..=20 {
+        let at_once = Barrier::new(2);
+        let meet = |store: &Store, n: u8| {
+            let mut fact = registered(n, "2026-01-01", n, "0");
+            if let Content::EngineRegistered(it) = &mut fact.entry.content {
+                it.serial = format!("TWIN-{}", n % 100);
+            }
+            at_once.wait();
+            store.append(&post(fact), &Programme).expect("stored");
+        };
+        std::thread::scope(|scope| {
+            scope.spawn(|| meet(&first.store, n));
+            scope.spawn(|| meet(&second, 100 + n));
+        });
+        for n in [n, 100 + n] {
+            let row = second.engine(engine(n)).expect("readable").expect("there");
+            assert_eq!(row.conflicts.len(), 1, "engine {n}: {:?}", row.conflicts);
+        }
+    }
 }
 
 // Two posts under one id about different engines share no row but the fact's own.

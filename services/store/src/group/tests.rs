@@ -1,0 +1,150 @@
+//! Several writes in one commit: what each keeps, and who is told what.
+
+use super::Group;
+use crate::dialect::{Access, AnyConn};
+use crate::error::StoreError;
+use crate::pool::Pool;
+use crate::url;
+use diesel::connection::SimpleConnection;
+use diesel::prelude::*;
+use gudgeon_databases::Database;
+use std::sync::{Arc, mpsc};
+use std::thread;
+use std::time::Duration;
+
+diesel::table! {
+    fleet (id) {
+        id -> BigInt,
+        name -> Text,
+    }
+}
+
+/// What one writer does.
+type Work<'a> = dyn Fn(&mut AnyConn) -> Result<(), StoreError> + Sync + 'a;
+
+/// The turns on a new file, and somebody who reads it meanwhile.
+struct Bench {
+    group: Group,
+    readers: Arc<Pool>,
+    _database: Database,
+}
+
+impl Bench {
+    fn new(members_max: usize) -> Self {
+        let database = Database::sqlite(crate::tests::migrate);
+        let place = url::parse(database.url()).expect("a URL");
+        let pool = |readers_only| Arc::new(Pool::new(place.clone(), readers_only, 1));
+        let group = Group::new(pool(false), members_max);
+        Self { group, readers: pool(true), _database: database }
+    }
+
+    /// The numbers that were committed, beside the one that is always there.
+    fn committed(&self) -> Vec<i64> {
+        let load = |conn: &mut AnyConn| {
+            let ids = fleet::table.filter(fleet::id.gt(1)).order(fleet::id).select(fleet::id);
+            Ok(ids.load(conn)?)
+        };
+        self.readers.run(Access::Read, load).expect("readable")
+    }
+
+    /// Runs each of `works` on a thread of its own, so that they share the transaction that the first of them
+    /// begins; gives whether each was answered well.
+    fn together(&self, works: &[&Work<'_>]) -> Vec<bool> {
+        let (first, others) = works.split_first().expect("there is work");
+        thread::scope(|scope| {
+            let (began, has_begun) = mpsc::channel();
+            let first = scope.spawn(move || {
+                self.group.run(|conn| {
+                    began.send(()).expect("somebody listens");
+                    while self.group.queue().waiting < others.len() {
+                        thread::sleep(Duration::from_millis(1));
+                    }
+                    first(conn)
+                })
+            });
+            has_begun.recv().expect("it begins");
+            let others: Vec<_> =
+                others.iter().map(|work| scope.spawn(|| self.group.run(*work))).collect();
+            let all = [first].into_iter().chain(others);
+            all.map(|thread| matches!(thread.join(), Ok(Ok(())))).collect()
+        })
+    }
+}
+
+/// A write of one number.
+fn write(id: i64) -> impl Fn(&mut AnyConn) -> Result<(), StoreError> + Sync {
+    move |conn| {
+        diesel::insert_into(fleet::table)
+            .values((fleet::id.eq(id), fleet::name.eq("another")))
+            .execute(conn)?;
+        Ok(())
+    }
+}
+
+#[test]
+fn nobody_is_answered_before_the_one_commit() {
+    let bench = Bench::new(10);
+    let seen = |conn: &mut AnyConn| {
+        write(3)(conn)?;
+        // Whichever comes second or third, the first has written by now and waits.
+        assert_eq!(bench.committed(), Vec::<i64>::new());
+        Ok(())
+    };
+    let also = |conn: &mut AnyConn| {
+        write(4)(conn)?;
+        assert_eq!(bench.committed(), Vec::<i64>::new());
+        Ok(())
+    };
+    assert_eq!(bench.together(&[&write(2), &seen, &also]), [true, true, true]);
+    assert_eq!(bench.committed(), [2, 3, 4]);
+}
+
+#[test]
+fn one_that_fails_or_panics_takes_no_other_with_it() {
+    let bench = Bench::new(10);
+    let fails = |conn: &mut AnyConn| {
+        write(3)(conn)?;
+        // The number is taken.
+        write(1)(conn)
+    };
+    let panics = |conn: &mut AnyConn| {
+        write(4)(conn)?;
+        panic!("on purpose, in the middle of a write")
+    };
+    let answered = bench.together(&[&write(2), &fails, &panics, &write(5)]);
+    assert_eq!(answered, [true, false, false, true]);
+    assert_eq!(bench.committed(), [2, 5]);
+    // The first to fail may be the first of all, too.
+    assert_eq!(bench.together(&[&panics, &write(6)]), [false, true]);
+    assert_eq!(bench.committed(), [2, 5, 6]);
+}
+
+#[test]
+fn when_the_database_takes_everything_back_all_of_them_fail() {
+    let bench = Bench::new(10);
+    // As SQLite does by itself when the disk is full: https://www.sqlite.org/lang_transaction.html, section
+    // "Response To Errors Within A Transaction".
+    let is_lost = |conn: &mut AnyConn| {
+        conn.batch_execute("ROLLBACK").map_err(StoreError::from)?;
+        Err(StoreError::Unavailable("database or disk is full".to_owned()))
+    };
+    assert_eq!(bench.together(&[&write(2), &is_lost]), [false, false]);
+    assert_eq!(bench.committed(), Vec::<i64>::new());
+    assert_eq!(bench.together(&[&write(3)]), [true], "the next one is well again");
+    assert_eq!(bench.committed(), [3]);
+}
+
+#[test]
+fn only_so_many_share_a_commit() {
+    let bench = Bench::new(2);
+    // The second and the third are told apart by what they find committed.
+    let second_or_third = |conn: &mut AnyConn| match bench.committed().len() {
+        0 => write(3)(conn),
+        committed => {
+            assert_eq!(committed, 2);
+            write(4)(conn)
+        }
+    };
+    assert_eq!(bench.together(&[&write(2), &second_or_third, &second_or_third]), [true; 3]);
+    assert_eq!(bench.committed(), [2, 3, 4]);
+}

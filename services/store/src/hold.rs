@@ -1,0 +1,51 @@
+//! The hold on mails: while it lasts none leaves, because nobody knows which of them have left already.
+
+use crate::FLEET;
+use crate::conn::Store;
+use crate::dialect::{self, AnyConn};
+use crate::error::StoreError;
+use crate::schema::mail_hold;
+use crate::values::Instant;
+use diesel::prelude::*;
+
+/// Why mails are on hold.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MailHold {
+    /// Since when.
+    pub since: Instant,
+    /// Why, in words.
+    pub reason: String,
+}
+
+/// Puts mails on hold, unless they are.
+pub(crate) fn begin(conn: &mut AnyConn, since: Instant, reason: &str) -> QueryResult<usize> {
+    dialect::add_hold(conn, since.0, reason)
+}
+
+/// The hold, while there is one.
+pub(crate) fn standing(conn: &mut AnyConn) -> QueryResult<Option<MailHold>> {
+    let row: Option<(i64, String)> = mail_hold::table
+        .find(FLEET)
+        .select((mail_hold::since, mail_hold::reason))
+        .first(conn)
+        .optional()?;
+    Ok(row.map(|(since, reason)| MailHold { since: Instant(since), reason }))
+}
+
+impl Store {
+    /// Why mails are on hold; `None` when they may leave.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn mail_hold(&self) -> Result<Option<MailHold>, StoreError> {
+        self.read(|conn| Ok(standing(conn)?))
+    }
+
+    /// Lets mails leave again; false when they might already.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails.
+    pub fn release_mails(&self) -> Result<bool, StoreError> {
+        self.write(|conn| Ok(diesel::delete(mail_hold::table.find(FLEET)).execute(conn)? > 0))
+    }
+}

@@ -1,0 +1,220 @@
+//! The records of an export, as they are written. Rows that mean the same in every database are their own lines.
+
+use crate::anchors::AnchorRow;
+use crate::bytes::{Digest, Id};
+use crate::days;
+use crate::facts::FactBody;
+use crate::schema::{api_key, engine_type, report};
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use gudgeon_life::fact::{Stream, StreamKind};
+use gudgeon_life::ids::Uid;
+use serde::{Deserialize, Serialize};
+
+/// The version of the format.
+pub(super) const VERSION: u32 = 1;
+
+/// One line.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Record {
+    Export(Header),
+    EngineType(TypeLine),
+    Stream(StreamLine),
+    Fact(Box<FactLine>),
+    Anchor(AnchorRow),
+    Key(KeyLine),
+    Report(Box<ReportLine>),
+    End(End),
+}
+
+impl Record {
+    /// Its place in the order of the sections.
+    pub(super) const fn section(&self) -> u8 {
+        match self {
+            Self::Export(_) => 0,
+            Self::EngineType(_) => 1,
+            Self::Stream(_) | Self::Fact(_) => 2,
+            Self::Anchor(_) => 3,
+            Self::Key(_) => 4,
+            Self::Report(_) => 5,
+            Self::End(_) => 6,
+        }
+    }
+}
+
+/// The first line.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Header {
+    pub(super) v: u32,
+    pub(super) made_at: i64,
+}
+
+/// A version of an engine type.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = engine_type)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TypeLine {
+    pub(super) name: String,
+    pub(super) digest: Digest,
+    pub(super) toml: String,
+    pub(super) added_at: i64,
+}
+
+/// A stream before its facts.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct StreamLine {
+    pub(super) kind: Kind,
+    pub(super) id: Id,
+    pub(super) facts: i64,
+    pub(super) hash: Digest,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) anchored: Vec<Anchored>,
+}
+
+impl StreamLine {
+    pub(super) fn stream(&self) -> Stream {
+        Stream { kind: self.kind.of_life(), id: Uid::from(self.id) }
+    }
+}
+
+/// A head of the stream that an anchor stands for.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Anchored {
+    pub(super) seq: i64,
+    pub(super) hash: Digest,
+    pub(super) anchor: i64,
+}
+
+/// The kinds of stream in words.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Kind {
+    Party,
+    Aircraft,
+    Engine,
+    Component,
+    Fleet,
+}
+
+impl Kind {
+    pub(super) const fn of(kind: StreamKind) -> Self {
+        match kind {
+            StreamKind::Party => Self::Party,
+            StreamKind::Aircraft => Self::Aircraft,
+            StreamKind::Engine => Self::Engine,
+            StreamKind::Component => Self::Component,
+            StreamKind::Fleet => Self::Fleet,
+        }
+    }
+
+    const fn of_life(self) -> StreamKind {
+        match self {
+            Self::Party => StreamKind::Party,
+            Self::Aircraft => StreamKind::Aircraft,
+            Self::Engine => StreamKind::Engine,
+            Self::Component => StreamKind::Component,
+            Self::Fleet => StreamKind::Fleet,
+        }
+    }
+}
+
+/// A fact, with its private text unless that was erased.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct FactLine {
+    pub(super) body: FactBody,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) private: Option<Private>,
+}
+
+/// Private text with its salt.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Private {
+    pub(super) salt: Digest,
+    pub(super) body: String,
+}
+
+/// A key's digest, and what it opens.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = api_key)]
+#[serde(deny_unknown_fields)]
+pub(super) struct KeyLine {
+    pub(super) hash: Digest,
+    pub(super) role: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) party: Option<Id>,
+    pub(super) label: String,
+    pub(super) created_at: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) expires_at: Option<i64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) revoked_at: Option<i64>,
+}
+
+/// A mail as composed, and how far it has come.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = report)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ReportLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    #[serde(with = "days::text")]
+    pub(super) as_of: NaiveDate,
+    pub(super) message_id: String,
+    pub(super) to_name: String,
+    pub(super) to_address: String,
+    pub(super) subject: String,
+    pub(super) body_text: String,
+    pub(super) body_html: String,
+    pub(super) digest: Digest,
+    pub(super) composed_at: i64,
+    pub(super) state: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) delivered_at: Option<i64>,
+}
+
+/// The last line.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct End {
+    pub(super) counts: Counts,
+    pub(super) sha256: Digest,
+}
+
+/// How many records there are of each kind.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Counts {
+    /// Versions of engine types.
+    pub engine_types: u64,
+    /// Streams.
+    pub streams: u64,
+    /// Facts.
+    pub facts: u64,
+    /// Anchors.
+    pub anchors: u64,
+    /// Keys.
+    pub keys: u64,
+    /// Mails.
+    pub reports: u64,
+}
+
+impl Counts {
+    pub(super) const fn count(&mut self, record: &Record) {
+        match record {
+            Record::Export(_) | Record::End(_) => {}
+            Record::EngineType(_) => self.engine_types += 1,
+            Record::Stream(_) => self.streams += 1,
+            Record::Fact(_) => self.facts += 1,
+            Record::Anchor(_) => self.anchors += 1,
+            Record::Key(_) => self.keys += 1,
+            Record::Report(_) => self.reports += 1,
+        }
+    }
+}

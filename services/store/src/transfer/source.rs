@@ -1,0 +1,150 @@
+//! A database as records, in chunks: whatever its size, only a chunk is held at a time.
+
+use super::Progress;
+use super::record::{Anchored, FactLine, Kind, Private, Record, StreamLine, TypeLine};
+use crate::FLEET;
+use crate::anchors::{self, HeadRow};
+use crate::bytes::Id;
+use crate::dialect::AnyConn;
+use crate::error::StoreError;
+use crate::facts::{self, FactRow};
+use crate::schema::{api_key, engine_type, report, stream};
+use crate::streams::{StreamRow, stream_of};
+use diesel::prelude::*;
+use std::collections::HashMap;
+
+/// Rows read at a time.
+const CHUNK: i64 = 500;
+/// Mails read at a time: they are large.
+const REPORTS: i64 = 50;
+
+/// Takes one record after another.
+type Take<'a> = &'a mut dyn FnMut(Record) -> Result<(), StoreError>;
+
+/// Everything but the first and the last line, in the order of the file.
+pub(super) fn everything(
+    conn: &mut AnyConn,
+    progress: Progress<'_>,
+    take: Take<'_>,
+) -> Result<(), StoreError> {
+    let types: Vec<TypeLine> = engine_type::table
+        .filter(engine_type::fleet_id.eq(FLEET))
+        .order((engine_type::name, engine_type::added_at, engine_type::digest))
+        .select(TypeLine::as_select())
+        .load(conn)?;
+    types.into_iter().try_for_each(|line| take(Record::EngineType(line)))?;
+    chains(conn, progress, take)?;
+    keys(conn, take)?;
+    reports(conn, take)
+}
+
+/// The streams with their facts, and the anchors.
+pub(super) fn chains(
+    conn: &mut AnyConn,
+    progress: Progress<'_>,
+    take: Take<'_>,
+) -> Result<(), StoreError> {
+    let mut done = 0;
+    let mut after = None;
+    loop {
+        let rows = some_streams(conn, after)?;
+        let Some(end) = rows.last() else { break };
+        after = Some((end.kind, end.uid));
+        let keys: Vec<i64> = rows.iter().map(|row| row.id).collect();
+        let mut heads: HashMap<i64, Vec<HeadRow>> = HashMap::new();
+        for head in anchors::heads_of(conn, &keys)? {
+            heads.entry(head.stream_id).or_default().push(head);
+        }
+        for row in &rows {
+            take(stream_record(row, heads.remove(&row.id).unwrap_or_default())?)?;
+            done += facts_of(conn, row.id, take)?;
+        }
+        progress(done);
+    }
+    let mut after = 0;
+    loop {
+        let rows = anchors::some(conn, after, CHUNK)?;
+        let Some(end) = rows.last() else { return Ok(()) };
+        after = end.seq;
+        rows.into_iter().try_for_each(|row| take(Record::Anchor(row)))?;
+    }
+}
+
+/// Streams after one in order of (kind, identifier), those without a fact too.
+fn some_streams(conn: &mut AnyConn, after: Option<(i16, Id)>) -> QueryResult<Vec<StreamRow>> {
+    let mut select = stream::table
+        .filter(stream::fleet_id.eq(FLEET))
+        .order((stream::kind, stream::uid))
+        .limit(CHUNK)
+        .select(StreamRow::as_select())
+        .into_boxed();
+    if let Some((kind, uid)) = after {
+        let later = stream::kind.gt(kind).or(stream::kind.eq(kind).and(stream::uid.gt(uid)));
+        select = select.filter(later);
+    }
+    select.load(conn)
+}
+
+fn stream_record(row: &StreamRow, heads: Vec<HeadRow>) -> Result<Record, StoreError> {
+    let kind = Kind::of(stream_of(row.kind, row.uid)?.kind);
+    let anchored = heads.into_iter().map(|head| Anchored {
+        seq: head.seq,
+        hash: head.hash,
+        anchor: head.anchor_seq,
+    });
+    Ok(Record::Stream(StreamLine {
+        kind,
+        id: row.uid,
+        facts: row.head_seq,
+        hash: row.head_hash,
+        anchored: anchored.collect(),
+    }))
+}
+
+/// The facts of a stream; gives how many.
+fn facts_of(conn: &mut AnyConn, stream_id: i64, take: Take<'_>) -> Result<u64, StoreError> {
+    let mut done = 0;
+    let mut after = i64::MIN;
+    loop {
+        let rows = facts::some_rows_of(conn, stream_id, after, CHUNK)?;
+        let Some(end) = rows.last() else { return Ok(done) };
+        after = end.body.seq;
+        for FactRow { body, private, .. } in rows {
+            let private = private.map(|(salt, body)| Private { salt, body });
+            take(Record::Fact(Box::new(FactLine { body, private })))?;
+            done += 1;
+        }
+    }
+}
+
+fn keys(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after = 0;
+    loop {
+        let rows = api_key::table
+            .filter(api_key::fleet_id.eq(FLEET))
+            .filter(api_key::id.gt(after))
+            .order(api_key::id)
+            .limit(CHUNK)
+            .select((api_key::id, super::record::KeyLine::as_select()))
+            .load(conn)?;
+        let Some((end, _)) = rows.last() else { return Ok(()) };
+        after = *end;
+        rows.into_iter().try_for_each(|(_, line)| take(Record::Key(line)))?;
+    }
+}
+
+fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after = 0;
+    loop {
+        let rows = report::table
+            .filter(report::fleet_id.eq(FLEET))
+            .filter(report::id.gt(after))
+            .order(report::id)
+            .limit(REPORTS)
+            .select((report::id, super::record::ReportLine::as_select()))
+            .load(conn)?;
+        let Some((end, _)) = rows.last() else { return Ok(()) };
+        after = *end;
+        rows.into_iter().try_for_each(|(_, line)| take(Record::Report(Box::new(line))))?;
+    }
+}
