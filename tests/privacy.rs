@@ -70,7 +70,7 @@ fn tell(base_url: &str, key: &str) -> Vec<u16> {
         "released_on": "2020-03-02", "note": "the owner coughs",
         "release": { "by": "A. Grimbleby", "licence": "LIC-4711" },
     });
-    let owned = json!({ "on": "2020-01-01", "owner": &OWNER[11..] });
+    let belongs = json!({ "on": "2020-01-01", "owner": &OWNER[11..] });
     let erasure = json!({ "on": "2020-01-01", "reason": "Ermintrude asked" });
     let posts: [(&str, String); 9] = [
         (OWNER, owner.to_string()),
@@ -82,7 +82,7 @@ fn tell(base_url: &str, key: &str) -> Vec<u16> {
         ("/v1/inspections/0193a000-0000-7000-8000-000000000103", inspection.to_string()),
         (
             &format!("/v1/engines/{ENGINE}/ownerships/0193a000-0000-7000-8000-000000000104"),
-            owned.to_string(),
+            belongs.to_string(),
         ),
         (
             "/v1/owners/Ermintrude/erasures/0193a000-0000-7000-8000-000000000105",
@@ -127,7 +127,7 @@ fn no_name_address_or_note_is_logged() {
         (&mails_log, "deliver's log"),
         (&export_log, "owner-export's log"),
     ] {
-        assert_eq!(left(text), [] as [&str; 0], "{what}: {text}");
+        assert_eq!(left(text), Vec::<&str>::new(), "{what}: {text}");
     }
     // What is asked for is told: the words were there to be logged.
     assert_eq!(left(&export), PERSONAL);

@@ -48,16 +48,8 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
         "ownership" => {
             Content::Ownership(Ownership { of: it.host("of")?, owner: it.party("owner")? })
         }
-        "custody" => Content::Custody(Custody {
-            engine: it.engine()?,
-            shop: it.party("shop")?,
-            until: it.opt("until", as_day)?,
-        }),
-        "erased" => Content::Erased(Erased {
-            party: it.party("party")?,
-            notes: it.opt("notes", as_text)?.is_some(),
-            facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
-        }),
+        "custody" => Content::Custody(custody(&it)?),
+        "erased" => Content::Erased(erased(&it)?),
         "engine-removed" => Content::EngineRemoved(EngineRemoved {
             engine: it.engine()?,
             meter: it.get("meter", as_hours)?,
@@ -171,6 +163,19 @@ impl Fields<'_> {
     fn overhauled(&self) -> Result<Option<Papers>, StoreError> {
         self.part("overhauled").map(papers).transpose()
     }
+}
+
+fn custody(it: &Fields<'_>) -> Result<Custody, StoreError> {
+    let until = it.opt("until", as_day)?;
+    Ok(Custody { engine: it.engine()?, shop: it.party("shop")?, until })
+}
+
+fn erased(it: &Fields<'_>) -> Result<Erased, StoreError> {
+    Ok(Erased {
+        party: it.party("party")?,
+        notes: it.opt("notes", as_text)?.is_some(),
+        facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
+    })
 }
 
 fn papers(value: &Value) -> Result<Papers, StoreError> {

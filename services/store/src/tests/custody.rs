@@ -46,7 +46,7 @@ fn the_workshop_that_registers_an_engine_holds_it_until_somebody_is_granted_it()
     assert_eq!(seen(&bench, "2026-05-31"), [90]);
     assert_eq!(seen(&bench, "2026-06-01"), [92]);
     assert_eq!(seen(&bench, "2026-08-31"), [92]);
-    assert_eq!(seen(&bench, "2026-09-01"), [] as [u8; 0]);
+    assert_eq!(seen(&bench, "2026-09-01"), Vec::<u8>::new());
     assert_eq!(custodian(&bench), (Some(92), Some("2026-08-31".to_owned())));
 }
 
