@@ -20,6 +20,7 @@ fn report(to_name: &str) -> ReportRow {
         subject: "1 overdue: XX-001 (2026-W48)".to_owned(),
         text: "1 overdue\n".to_owned(),
         html: "<p>1 overdue</p>\n".to_owned(),
+        digest: [0; 32],
         composed_at: Instant(COMPOSED),
         digest: [0; 32],
         state: ReportState::Queued,
