@@ -3,6 +3,8 @@
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
 //! can do.
 
+use crate::FLEET;
+use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
 use crate::parties::PartyRecord;
 use crate::recompute::LineRow;
@@ -171,6 +173,29 @@ pub(crate) fn put_party(conn: &mut AnyConn, row: &PartyRecord) -> QueryResult<us
 /// Adds a mail unless its recipient has one of its kind and week; gives the number added.
 pub(crate) fn add_report(conn: &mut AnyConn, row: &ReportDraft<'_>) -> QueryResult<usize> {
     on!(conn, conn => diesel::insert_into(report::table).values(row).on_conflict_do_nothing().execute(conn))
+}
+
+/// The keys of mails that may be claimed, in order, locked until the transaction ends. Those that somebody
+/// else is just claiming are passed over.
+pub(crate) fn lock_free_reports(
+    conn: &mut AnyConn,
+    after_key: i64,
+    at: i64,
+    limit: i64,
+) -> QueryResult<Vec<i64>> {
+    let lease_over =
+        report::state.eq(ReportState::Sending.word()).and(report::lease_until.le(at));
+    let free = report::table
+        .filter(report::fleet_id.eq(FLEET))
+        .filter(report::id.gt(after_key))
+        .filter(report::state.eq(ReportState::Queued.word()).or(lease_over))
+        .order(report::id)
+        .limit(limit)
+        .select(report::id);
+    match conn {
+        AnyConn::Sqlite(conn) => free.load(conn),
+        AnyConn::Postgres(conn) => free.for_update().skip_locked().load(conn),
+    }
 }
 
 /// Adds the steps of an engine's worst status.

@@ -10,6 +10,7 @@ mod codec;
 mod conn;
 mod connect;
 mod days;
+mod deliveries;
 mod dialect;
 mod engine_types;
 mod engines;
@@ -33,12 +34,13 @@ mod values;
 
 pub use chain::ChainFault;
 pub use conn::Store;
+pub use deliveries::{Claim, Claimant, Ending, ReportState};
 pub use engine_types::TypeRow;
 pub use engines::{EngineRow, FleetQuery};
 pub use error::StoreError;
 pub use keys::{NewKey, Principal, Role};
 pub use parties::PartyRow;
-pub use reports::{NewReport, ReportRow, ReportState};
+pub use reports::{NewReport, ReportRow};
 pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
 
 /// The one fleet that a database holds today. Every key leads with it, so that more can follow.

@@ -3,6 +3,7 @@
 mod appends;
 mod chains;
 mod databases;
+mod deliveries;
 mod files;
 mod fleet;
 mod graphs;
