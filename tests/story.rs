@@ -40,6 +40,12 @@ impl Story {
         Self::default()
     }
 
+    /// The posts, as they were told.
+    #[must_use]
+    pub fn into_posts(self) -> Vec<(String, Value)> {
+        self.posts
+    }
+
     /// The id of a new fact.
     pub fn fact(&mut self) -> String {
         self.facts += 1;
