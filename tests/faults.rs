@@ -25,7 +25,8 @@ fn migrate(url: &str) {
 /// come back.
 fn is_taken(reply: &Reply) -> bool {
     // RFC 9110 section 10.2.3: a number of seconds.
-    let come_back = reply.status == 503 && reply.retry_after.is_some_and(|it| (1..60).contains(&it));
+    let come_back =
+        reply.status == 503 && reply.retry_after.is_some_and(|it| (1..60).contains(&it));
     assert!(come_back || matches!(reply.status, 200 | 201), "{reply:?}");
     !come_back
 }
@@ -66,7 +67,13 @@ impl Killed {
 
     /// Four clients post until the service is killed: this long after this many answers. Gives the posts
     /// answered with 2xx.
-    fn round(&self, serving: Serving, seed: u64, answers: usize, then: Duration) -> BTreeSet<usize> {
+    fn round(
+        &self,
+        serving: Serving,
+        seed: u64,
+        answers: usize,
+        then: Duration,
+    ) -> BTreeSet<usize> {
         let answered = Mutex::new(BTreeSet::new());
         thread::scope(|scope| {
             for client in 0..4 {
@@ -171,7 +178,8 @@ fn two_replicas_one_of_them_killed_end_where_one_service_does() {
     let sent = AtomicUsize::new(0);
     let restarted = thread::scope(|scope| {
         for seed in 0..CLIENTS {
-            let (site, key, posts, sent) = (&sites[usize::from(seed % 2 == 1)], &key, &posts, &sent);
+            let (site, key, posts, sent) =
+                (&sites[usize::from(seed % 2 == 1)], &key, &posts, &sent);
             scope.spawn(move || {
                 let client = site.client(key);
                 for at in shuffled(posts.len(), seed) {
@@ -189,8 +197,7 @@ fn two_replicas_one_of_them_killed_end_where_one_service_does() {
         thread::sleep(Duration::from_millis(200));
         sites[1].serve()
     });
-    let mut sequential = Sequential::new();
-    posts.iter().for_each(|post| sequential.tell(post));
+    let sequential = Sequential::of(&posts);
     let store = Store::open(database.url(), false).unwrap();
     for site in &sites {
         sequential.compare(&site.client(&key), &store).unwrap();
@@ -239,8 +246,7 @@ fn a_database_stopped_and_started_under_load_loses_nothing() {
             server.start_again();
         }
     });
-    let mut sequential = Sequential::new();
-    posts.iter().for_each(|post| sequential.tell(post));
+    let sequential = Sequential::of(&posts);
     let store = Store::open(database.url(), false).unwrap();
     sequential.compare(&site.client(&key), &store).unwrap();
     drop(serving);

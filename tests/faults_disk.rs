@@ -20,9 +20,12 @@ impl Disk {
     fn new() -> Self {
         let folder = Folder::new();
         let mut mount = Command::new("mount");
-        mount.args(["-t", "tmpfs", "-o", "size=2m", "gudgeon-test"]).arg(folder.path());
+        mount.args(["-t", "tmpfs", "-o", "size=16m", "gudgeon-test"]).arg(folder.path());
         let output = mount.output().expect("`mount` is installed");
-        assert!(output.status.success(), "this test mounts a small disk, for which it has to be run as root: {output:?}");
+        assert!(
+            output.status.success(),
+            "this test mounts a small disk, for which it has to be run as root: {output:?}"
+        );
         Self(folder)
     }
 
@@ -47,8 +50,10 @@ impl Disk {
     }
 
     fn remount(&self, how: &str) {
-        let status =
-            Command::new("mount").args(["-o", &format!("remount,{how}")]).arg(self.0.path()).status();
+        let status = Command::new("mount")
+            .args(["-o", &format!("remount,{how}")])
+            .arg(self.0.path())
+            .status();
         assert!(status.unwrap().success());
     }
 }
@@ -123,8 +128,8 @@ fn a_full_disk_asks_everybody_to_come_back_and_loses_nothing() {
         }
         // With some room left, so that it runs out at another step each time.
         disk.fill(random.below(120_000));
-        let taken = (0..200).take_while(|_| posting.post()).count();
-        assert!(taken < 200, "the disk is never full");
+        let taken = (0..50).take_while(|_| posting.post()).count();
+        assert!(taken < 50, "the disk is never full");
         posting.check_refused();
         disk.empty();
         assert!(posting.post(), "round {round}: it goes on without a restart");
@@ -173,7 +178,11 @@ fn read_only_library(folder: &Path) -> PathBuf {
     fs::write(&source, include_str!("read_only.c")).unwrap();
     let library = folder.join("read_only.so");
     let mut compile = Command::new("cc");
-    compile.args(["-shared", "-fPIC", "-Wall", "-Werror", "-o"]).arg(&library).arg(&source).arg("-ldl");
+    compile
+        .args(["-shared", "-fPIC", "-Wall", "-Werror", "-o"])
+        .arg(&library)
+        .arg(&source)
+        .arg("-ldl");
     let output = compile.output().expect("a C compiler is installed");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     library

@@ -79,7 +79,8 @@ pub struct Random(pub u64);
 impl Random {
     /// A number below `end`.
     pub fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         usize::try_from(self.0 >> 33).unwrap() % end
     }
 }
@@ -90,7 +91,7 @@ impl Random {
 /// When it is not taken.
 pub fn prepare(client: &Client) {
     let taken = |reply: Option<Reply>| {
-        let reply = reply.expect("an answer");
+        let reply = reply.unwrap();
         assert!(matches!(reply.status, 200 | 201), "{reply:?}");
         reply.body
     };
@@ -120,7 +121,7 @@ pub fn fact_id(path: &str) -> FactId {
 #[must_use]
 pub fn state(client: &Client) -> Value {
     let get = |path: String| {
-        let reply = client.get(&path).expect("an answer");
+        let reply = client.get(&path).unwrap();
         assert!(matches!(reply.status, 200 | 404), "GET {path}: {reply:?}");
         reply.body
     };
@@ -158,6 +159,16 @@ impl Sequential {
         let client = Client::new(&service.base_url, &service.operator);
         prepare(&client);
         Self { service, client, told: 0 }
+    }
+
+    /// One that was told these posts.
+    #[must_use]
+    pub fn of(posts: &[(String, Value)]) -> Self {
+        let mut sequential = Self::new();
+        for post in posts {
+            sequential.tell(post);
+        }
+        sequential
     }
 
     /// Tells it one more post.

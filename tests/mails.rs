@@ -42,7 +42,8 @@ fn register(client: &Client, number: u32) {
         assert_eq!(reply.status, 201, "{path}: {reply:?}");
     };
     let (owner, engine) = (id(OWNER, number), id(ENGINE, number));
-    let person = json!({"name": format!("Owner {number}"), "email": format!("o{number}@example.org")});
+    let person =
+        json!({"name": format!("Owner {number}"), "email": format!("o{number}@example.org")});
     put(format!("/v1/owners/{owner}"), person);
     let registered = json!({
         "on": "2019-02-01", "engine_type": "story-twin", "serial": format!("S-{number}"),
@@ -120,7 +121,9 @@ fn of_a_killed_delivery_one_mail_is_unknown_and_the_others_are_delivered() {
     wait_until("a mail is being handed over", || count(ReportState::Transmitting) == 1);
     killed.kill().unwrap();
     killed.wait().unwrap();
-    pipes.iter().for_each(|pipe| fs::remove_file(pipe).unwrap());
+    for pipe in &pipes {
+        fs::remove_file(pipe).unwrap();
+    }
 
     // What it had not claimed is delivered at once, the rest once its lease has ended.
     let (claimed, waiting) = (count(ReportState::Sending), count(ReportState::Queued));

@@ -11,7 +11,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// How long anything is waited for before the test has failed.
-pub const PATIENCE: Duration = Duration::from_secs(60);
+pub const PATIENCE: Duration = Duration::from_mins(1);
 /// How long is waited between two looks.
 const PAUSE: Duration = Duration::from_millis(5);
 
@@ -39,12 +39,18 @@ impl Site {
     pub fn new(database_url: &str) -> Self {
         let free = TcpListener::bind(("127.0.0.1", 0)).unwrap();
         let address = free.local_addr().unwrap();
-        let folder = Folder::new();
+        let site = Self { folder: Folder::new(), address };
+        site.use_database(database_url);
+        site
+    }
+
+    /// Writes the settings anew, for another database.
+    pub fn use_database(&self, url: &str) {
+        let address = self.address;
         let text = format!(
-            "database = \"{database_url}\"\nlisten = \"{address}\"\nbase-url = \"http://{address}\"\ndemo = true\n"
+            "database = \"{url}\"\ndatabase-connections = 4\nlisten = \"{address}\"\nbase-url = \"http://{address}\"\ndemo = true\n"
         );
-        fs::write(folder.path().join("gudgeon.toml"), text).unwrap();
-        Self { folder, address }
+        fs::write(self.dir().join("gudgeon.toml"), text).unwrap();
     }
 
     /// The folder.
@@ -132,7 +138,9 @@ impl Serving {
 
     /// Asks it to stop, as `kill` does.
     pub fn ask_to_stop(&self) {
-        let sent = Command::new("kill").arg(self.process().to_string()).status().unwrap();
+        // Every shell can do it; not every machine has a program for it.
+        let process = self.process().to_string();
+        let sent = Command::new("sh").args(["-c", "kill \"$0\"", &process]).status().unwrap();
         assert!(sent.success());
     }
 

@@ -200,9 +200,9 @@ impl Delivery<'_> {
 
     /// All of which nobody can tell whether they were accepted.
     fn unknown(&self) -> Result<Vec<Failed>, DeliveryError> {
-        let lost = self.store.give_up_lost_reports((self.clock)())?;
-        if lost > 0 {
-            tracing::warn!(lost, "mails broke off while they were handed over");
+        let given_up = self.store.give_up_lost_reports((self.clock)())?;
+        if given_up > 0 {
+            tracing::warn!(given_up, "mails broke off while they were handed over");
         }
         let mut unknown = Vec::new();
         let mut after = 0;

@@ -48,14 +48,13 @@ pub(crate) async fn in_background(store: Store, programmes: Arc<Cache>) {
     loop {
         let (store, programmes) = (store.clone(), Arc::clone(&programmes));
         match web::block(move || store.recount_some(CHUNK, &*programmes)).await {
-            Ok(Ok(0)) => break,
+            // None is left, or the service is ending and the next one goes on.
+            Ok(Ok(0)) | Err(_) => break,
             Ok(Ok(counted)) => engines += counted,
             Ok(Err(error)) => {
                 tracing::error!(%error, "engines could not be counted anew");
                 break;
             }
-            // The service is ending, and the next one goes on.
-            Err(_) => break,
         }
     }
     if engines > 0 {

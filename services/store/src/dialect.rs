@@ -183,8 +183,7 @@ pub(crate) fn lock_free_reports(
     at: i64,
     limit: i64,
 ) -> QueryResult<Vec<i64>> {
-    let lease_over =
-        report::state.eq(ReportState::Sending.word()).and(report::lease_until.le(at));
+    let lease_over = report::state.eq(ReportState::Sending.word()).and(report::lease_until.le(at));
     let free = report::table
         .filter(report::fleet_id.eq(FLEET))
         .filter(report::id.gt(after_key))

@@ -90,7 +90,8 @@ impl Database {
     pub fn execute(&self, statements: &str) {
         let mut command = match self.kind {
             Kind::Sqlite => {
-                let script = "import sqlite3, sys; sqlite3.connect(sys.argv[1]).executescript(sys.argv[2])";
+                let script =
+                    "import sqlite3, sys; sqlite3.connect(sys.argv[1]).executescript(sys.argv[2])";
                 let mut python = Command::new("python3");
                 python.args(["-c", script]).arg(self.folder().join("fleet.db"));
                 python
