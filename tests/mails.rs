@@ -50,8 +50,8 @@ fn register(client: &Client, number: u32) {
         "basis": "engine-run", "tsn": "0", "made_on": "2019-01-01",
     });
     put(format!("/v1/engines/{engine}"), registered);
-    let owned = json!({"on": "2019-02-01", "owner": owner});
-    put(format!("/v1/engines/{engine}/ownerships/{}", id(0x77, number)), owned);
+    let ownership = json!({"on": "2019-02-01", "owner": owner});
+    put(format!("/v1/engines/{engine}/ownerships/{}", id(0x77, number)), ownership);
 }
 
 /// Runs a command twice at once, and gives what both say.
