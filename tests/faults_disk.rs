@@ -80,7 +80,7 @@ struct Posting {
 impl Posting {
     fn new(client: Client) -> Self {
         prepare(&client);
-        Self { client, posts: posts(150), next: 0, sequential: Sequential::new() }
+        Self { client, posts: posts(80), next: 0, sequential: Sequential::new() }
     }
 
     /// Posts once; false when it is asked to come back, and the next call sends the same again.

@@ -10,8 +10,8 @@ use gudgeon_life::ids::{FactId, Uid};
 use gudgeon_store::Store;
 use serde_json::{Value, json};
 
-const ENGINES: u32 = 3;
-const AIRCRAFT_COUNT: u32 = 2;
+const ENGINES: u32 = 5;
+const AIRCRAFT_COUNT: u32 = 4;
 const COMPONENTS: u32 = 2;
 const AS_OF: &str = "2025-12-01";
 /// Facts told before the load: the workshop, and which version of the engine type is active.
