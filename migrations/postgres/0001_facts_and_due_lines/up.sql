@@ -274,7 +274,12 @@ CREATE TABLE report (
     body_text TEXT COLLATE "C" NOT NULL,
     body_html TEXT COLLATE "C" NOT NULL,
     composed_at BIGINT NOT NULL,
-    state TEXT COLLATE "C" NOT NULL CHECK (state IN ('queued', 'delivered')),
+    state TEXT COLLATE "C" NOT NULL
+        CHECK (state IN ('queued', 'sending', 'transmitting', 'delivered', 'unknown')),
+    -- How often it was claimed: who holds another number holds nothing.
+    generation BIGINT NOT NULL,
+    claimed_by TEXT COLLATE "C",
+    lease_until BIGINT,
     delivered_at BIGINT,
     UNIQUE (fleet_id, recipient, kind, week)
 );

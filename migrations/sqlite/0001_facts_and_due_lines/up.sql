@@ -267,7 +267,12 @@ CREATE TABLE report (
     body_text TEXT NOT NULL,
     body_html TEXT NOT NULL,
     composed_at INTEGER NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('queued', 'delivered')),
+    state TEXT NOT NULL
+        CHECK (state IN ('queued', 'sending', 'transmitting', 'delivered', 'unknown')),
+    -- How often it was claimed: who holds another number holds nothing.
+    generation INTEGER NOT NULL,
+    claimed_by TEXT,
+    lease_until INTEGER,
     delivered_at INTEGER,
     UNIQUE (fleet_id, recipient, kind, week)
 ) STRICT;

@@ -1,11 +1,11 @@
-//! Mails as composed: one per recipient, kind and week, delivered once.
+//! Mails as composed: one per recipient, kind and week. How they leave is in `deliveries`.
 
 use crate::FLEET;
 use crate::bytes::Id;
 use crate::conn::Store;
+use crate::deliveries::ReportState;
 use crate::dialect;
 use crate::error::StoreError;
-use crate::hold;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
@@ -42,26 +42,6 @@ pub struct NewReport<'a> {
     pub composed_at: Instant,
 }
 
-/// How far a mail has come.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum ReportState {
-    /// Composed, not delivered.
-    Queued,
-    /// Handed over.
-    Delivered,
-}
-
-impl ReportState {
-    /// The word used in stored rows.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Queued => "queued",
-            Self::Delivered => "delivered",
-        }
-    }
-}
-
 /// A mail as it is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ReportRow {
@@ -95,7 +75,7 @@ pub struct ReportRow {
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = report)]
-struct ReportRecord {
+pub(crate) struct ReportRecord {
     id: i64,
     recipient: Id,
     kind: String,
@@ -127,6 +107,7 @@ pub(crate) struct ReportDraft<'a> {
     body_html: &'a str,
     composed_at: i64,
     state: &'static str,
+    generation: i64,
 }
 
 impl Store {
@@ -149,33 +130,9 @@ impl Store {
             body_html: new.html,
             composed_at: new.composed_at.0,
             state: ReportState::Queued.word(),
+            generation: 0,
         };
         self.write(|conn| Ok(dialect::add_report(conn, &draft)? > 0))
-    }
-
-    /// Mails that are queued, in order of key, after a key; none while mails are on hold. Begin after 0.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn reports_to_deliver(
-        &self,
-        after_key: i64,
-        limit: i64,
-    ) -> Result<Vec<ReportRow>, StoreError> {
-        self.read(|conn| {
-            if hold::standing(conn)?.is_some() {
-                return Ok(Vec::new());
-            }
-            let records: Vec<ReportRecord> = report::table
-                .filter(report::fleet_id.eq(FLEET))
-                .filter(report::state.eq(ReportState::Queued.word()))
-                .filter(report::id.gt(after_key))
-                .order(report::id)
-                .limit(limit)
-                .select(ReportRecord::as_select())
-                .load(conn)?;
-            Ok(records.into_iter().map(|it| it.row(ReportState::Queued)).collect())
-        })
     }
 
     /// How many mails are queued, on hold or not.
@@ -189,23 +146,6 @@ impl Store {
                 .filter(report::state.eq(ReportState::Queued.word()))
                 .count()
                 .get_result(conn)?)
-        })
-    }
-
-    /// Marks a queued mail delivered. False when it was not queued any more.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database fails.
-    pub fn report_delivered(&self, key: i64, at: Instant) -> Result<bool, StoreError> {
-        self.write(|conn| {
-            let rows = diesel::update(
-                report::table
-                    .filter(report::id.eq(key))
-                    .filter(report::state.eq(ReportState::Queued.word())),
-            )
-            .set((report::state.eq(ReportState::Delivered.word()), report::delivered_at.eq(at.0)))
-            .execute(conn)?;
-            Ok(rows > 0)
         })
     }
 
@@ -238,7 +178,7 @@ impl Store {
 }
 
 impl ReportRecord {
-    fn row(self, state: ReportState) -> ReportRow {
+    pub(crate) fn row(self, state: ReportState) -> ReportRow {
         ReportRow {
             key: self.id,
             recipient: PartyId(Uid::from(self.recipient)),

@@ -204,6 +204,9 @@ diesel::table! {
         body_html -> Text,
         composed_at -> BigInt,
         state -> Text,
+        generation -> BigInt,
+        claimed_by -> Nullable<Text>,
+        lease_until -> Nullable<BigInt>,
         delivered_at -> Nullable<BigInt>,
     }
 }

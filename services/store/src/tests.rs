@@ -5,6 +5,7 @@ mod appends;
 mod batches;
 mod chains;
 mod databases;
+mod deliveries;
 mod files;
 mod fleet;
 mod graphs;

@@ -147,7 +147,7 @@ impl Drop for Server {
 }
 
 /// Where the programs of the newest `PostgreSQL` here are.
-fn programs() -> &'static Path {
+pub(crate) fn programs() -> &'static Path {
     static FOUND: OnceLock<PathBuf> = OnceLock::new();
     FOUND.get_or_init(|| {
         // Debian keeps each version apart, and its client library alone already brings `pg_config`.

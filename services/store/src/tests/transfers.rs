@@ -7,14 +7,17 @@ use super::sample::{
 };
 use super::together::{facts, rows};
 use crate::{
-    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, Role, Store, StoreError, Texts,
-    verify_export,
+    Appended, Claim, Claimant, Ending, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportRow,
+    ReportState, Role, Store, StoreError, Texts, verify_export,
 };
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{FactId, Uid};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+/// An hour after [`NOW`].
+const LATER: Instant = Instant(NOW.0 + 3_600_000_000);
 
 /// A number below `below`, by a linear congruential generator: the same numbers for the same seed.
 pub(super) fn random(seed: &mut u64, below: usize) -> usize {
@@ -77,8 +80,16 @@ fn fill(bench: &Bench) {
         });
         assert!(queued.expect("an answer"));
     }
-    let first = bench.store.reports_to_deliver(0, 1).expect("readable").first().map(|it| it.key);
-    bench.store.report_delivered(first.expect("queued"), NOW).expect("an answer");
+    let claimed = claimed(&bench.store, 1);
+    let first = claimed.first().expect("queued").0;
+    assert!(bench.store.begin_transmitting(first, NOW, LATER).expect("an answer"));
+    assert!(bench.store.end_delivery(first, Ending::Accepted, NOW).expect("an answer"));
+}
+
+/// Mails that this test has in hand.
+fn claimed(store: &Store, limit: i64) -> Vec<(Claim, ReportRow)> {
+    let claimant = Claimant { by: "the test", at: NOW, lease_until: LATER };
+    store.claim_reports(0, limit, &claimant).expect("an answer")
 }
 
 pub(super) fn backup(store: &Store) -> Vec<u8> {
@@ -148,6 +159,23 @@ fn a_restored_database_goes_on() {
     second.store.verify(&mut |_| {}).expect("readable").expect("whole");
 }
 
+// Of the two mails one was delivered; the other is in somebody's hands when the backup is made.
+#[test]
+fn a_mail_in_somebodys_hands_is_in_nobodys_after_a_restore() {
+    for (handed_over, expected) in [(false, ReportState::Queued), (true, ReportState::Unknown)] {
+        let first = Bench::with_type();
+        fill(&first);
+        let (claim, _) = claimed(&first.store, 1).remove(0);
+        if handed_over {
+            assert!(first.store.begin_transmitting(claim, NOW, LATER).expect("an answer"));
+        }
+        let second = Bench::new();
+        restore(&second.store, &backup(&first.store)).expect("restored");
+        let found = second.store.reports_in(expected, 0, 10).expect("readable").len();
+        assert_eq!(found, 1, "{expected:?}");
+    }
+}
+
 #[test]
 fn nothing_is_mailed_after_a_restore_until_somebody_says_so() {
     let first = Bench::with_type();
@@ -155,7 +183,7 @@ fn nothing_is_mailed_after_a_restore_until_somebody_says_so() {
     assert_eq!(first.store.mail_hold().expect("readable"), None);
     let second = Bench::new();
     restore(&second.store, &backup(&first.store)).expect("restored");
-    let queue = || second.store.reports_to_deliver(0, 10).expect("readable").len();
+    let queue = || claimed(&second.store, 10).len();
     assert_eq!((queue(), second.store.reports_queued().expect("readable")), (0, 1));
     let hold = second.store.mail_hold().expect("readable").expect("on hold");
     assert_eq!(hold.since, NOW);
