@@ -132,7 +132,11 @@ fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreE
 }
 
 /// What is kept under the id of a post, if anything is.
-pub(crate) fn kept(conn: &mut AnyConn, post: &Post, ready: &Ready) -> Result<Option<Appended>, StoreError> {
+pub(crate) fn kept(
+    conn: &mut AnyConn,
+    post: &Post,
+    ready: &Ready,
+) -> Result<Option<Appended>, StoreError> {
     let Some(row) = facts::row(conn, Id::from(post.fact.id.0))? else { return Ok(None) };
     let stored = row.stored_with_touched(conn)?;
     let same = is_same(&row, ready);
