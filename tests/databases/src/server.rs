@@ -50,7 +50,7 @@ impl Server {
         Self::start_in(Folder::new(), &["max_connections=200"])
     }
 
-    /// Starts a server that speaks only TLS on its address. [`Server::authority`] has signed for it.
+    /// Starts a server that speaks only TLS on its address; an authority made for it has signed for it.
     #[must_use]
     pub fn start_with_tls() -> Self {
         let folder = Folder::new();
