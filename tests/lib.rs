@@ -8,6 +8,8 @@
 #![expect(clippy::must_use_candidate, reason = "posting matters even when nobody reads the answer")]
 
 pub mod generator;
+pub mod load;
+pub mod site;
 pub mod story;
 
 pub use gudgeon_databases::{Folder, repeat_on_postgres};

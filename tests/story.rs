@@ -54,6 +54,12 @@ impl Story {
         story
     }
 
+    /// The posts, as they were told.
+    #[must_use]
+    pub fn into_posts(self) -> Vec<(String, Value)> {
+        self.posts
+    }
+
     /// The id of a new fact.
     pub fn fact(&mut self) -> String {
         self.facts += 1;

@@ -1,34 +1,41 @@
-//! Delivering into a folder: one `.eml` file per queued report, as a mail program opens it.
+//! Delivering what is queued, by any number of processes at once, each mail once.
 //!
-//! A file is written under a temporary name and renamed before its report is marked delivered. A crash in
-//! between leaves the report queued; the next run writes the same bytes under the same name.
+//! A mail is claimed for a while, made, marked as being handed over, handed over, and marked again by how
+//! that ended: no transaction is open meanwhile. A process that is killed before it began to hand a mail over
+//! leaves it to others when its lease ends. One that is killed later leaves a mail of which nobody can tell
+//! whether it arrived; that is told, and left to a person.
 
+use crate::hand_over::{Carrier, Folder, HandedOver};
 use crate::sender::{NAME_CHARS, Sender, address};
 use gudgeon_life::ids::PartyId;
-use gudgeon_life::words::{clean, short_id};
-use gudgeon_store::{Instant, ReportRow, Store, StoreError};
+use gudgeon_life::words::clean;
+use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
 use lettre::message::header::{ContentTransferEncoding, ContentType, HeaderName, HeaderValue};
 use lettre::message::{Body, Mailbox, Message, MultiPart, MultiPartKind, SinglePart};
 use std::fmt;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-/// Reports read at a time.
-const CHUNK: i64 = 100;
-/// The longest owner's name in a file name, in characters.
-const SLUG_CHARS: usize = 24;
+/// Mails claimed at a time: what is handed over well within one lease.
+const CHUNK: i64 = 20;
+/// Rows read at a time for a list.
+const LIST_CHUNK: i64 = 500;
+/// How long a claim lasts, in microseconds: longer than any hand-over takes, and than clocks differ.
+pub const LEASE_MICROS: i64 = 5 * 60 * 1_000_000;
 
 /// What one delivery run did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct DeliverySummary {
-    /// The files written, in the order of the queue.
-    pub written: Vec<PathBuf>,
+    /// The receipts of what was accepted, in the order of the queue.
+    pub accepted: Vec<String>,
     /// Reports that cannot be delivered; they stay queued.
     pub failed: Vec<Failed>,
+    /// All reports, of this run or an earlier one, of which nobody can tell whether they were accepted. None
+    /// is ever sent again by itself.
+    pub unknown: Vec<Failed>,
 }
 
-/// A report that could not be delivered.
+/// A report that was not, or perhaps not, delivered.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Failed {
     /// Whose.
@@ -39,18 +46,26 @@ pub struct Failed {
     pub why: String,
 }
 
+impl Failed {
+    fn of(report: &ReportRow, why: impl Into<String>) -> Self {
+        Self { recipient: report.recipient, week: report.week.clone(), why: why.into() }
+    }
+}
+
 /// Why a delivery run could not go on. What was delivered before stays delivered.
 #[derive(Debug)]
 pub enum DeliveryError {
     /// The database.
     Store(StoreError),
-    /// The folder.
+    /// The folder cannot be made.
     Folder {
-        /// The file or folder concerned.
+        /// Which.
         path: PathBuf,
         /// What the system said.
         error: std::io::Error,
     },
+    /// A mail was not taken, and the next ones would not be either: what the carrier said.
+    Carrier(String),
 }
 
 impl fmt::Display for DeliveryError {
@@ -58,8 +73,9 @@ impl fmt::Display for DeliveryError {
         match self {
             Self::Store(error) => error.fmt(f),
             Self::Folder { path, error } => {
-                write!(f, "`{}` cannot be written: {error}", path.display())
+                write!(f, "`{}` cannot be made: {error}", path.display())
             }
+            Self::Carrier(why) => f.write_str(why),
         }
     }
 }
@@ -72,42 +88,130 @@ impl From<StoreError> for DeliveryError {
     }
 }
 
-/// Writes every queued report into a folder and marks it delivered. Safe to repeat.
-///
-/// # Errors
-/// [`DeliveryError`] when the database or the folder fails.
-pub fn deliver_to_folder(
-    store: &Store,
-    sender: &Sender,
-    folder: &Path,
-    at: Instant,
-) -> Result<DeliverySummary, DeliveryError> {
-    std::fs::create_dir_all(folder)
-        .map_err(|error| DeliveryError::Folder { path: folder.to_owned(), error })?;
-    let mut summary = DeliverySummary::default();
-    let mut after = 0;
-    loop {
-        let reports = store.reports_to_deliver(after, CHUNK)?;
-        let Some(last) = reports.last() else {
-            return Ok(summary);
-        };
-        after = last.key;
-        for report in &reports {
-            let message = match message(report, sender) {
-                Ok(message) => message,
-                Err(why) => {
-                    tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");
-                    let week = report.week.clone();
-                    summary.failed.push(Failed { recipient: report.recipient, week, why });
-                    continue;
+/// One process that delivers.
+pub struct Delivery<'a> {
+    /// Where the reports are.
+    pub store: &'a Store,
+    /// Who the mails come from.
+    pub sender: &'a Sender,
+    /// This process, in words for whoever looks for it.
+    pub by: &'a str,
+    /// The clock.
+    pub clock: &'a dyn Fn() -> Instant,
+}
+
+/// How one claimed mail went.
+enum Step {
+    Accepted(String),
+    Failed(String),
+    /// It is another process's by now, or nobody can tell how it went.
+    Unsettled,
+}
+
+impl Delivery<'_> {
+    /// Writes every queued report into a folder. Safe to repeat, and to run several times at once.
+    ///
+    /// # Errors
+    /// [`DeliveryError`] when the database or the folder fails.
+    pub fn to_folder(&self, folder: &Path) -> Result<DeliverySummary, DeliveryError> {
+        let folder = Folder::open(folder)
+            .map_err(|error| DeliveryError::Folder { path: folder.to_owned(), error })?;
+        self.run(&folder)
+    }
+
+    /// Hands every queued report over to a carrier. Safe to repeat, and to run several times at once.
+    ///
+    /// # Errors
+    /// [`DeliveryError`] when the database fails, or the carrier does not take a mail.
+    pub fn run(&self, carrier: &dyn Carrier) -> Result<DeliverySummary, DeliveryError> {
+        let mut summary = DeliverySummary::default();
+        let mut after = 0;
+        loop {
+            let (at, lease_until) = self.lease();
+            let claimant = Claimant { by: self.by, at, lease_until };
+            let claimed = self.store.claim_reports(after, CHUNK, &claimant)?;
+            let Some((_, last)) = claimed.last() else { break };
+            after = last.key;
+            let mut claimed = claimed.into_iter();
+            while let Some((claim, report)) = claimed.next() {
+                match self.deliver_one(claim, &report, carrier) {
+                    Ok(Step::Accepted(receipt)) => summary.accepted.push(receipt),
+                    Ok(Step::Failed(why)) => summary.failed.push(Failed::of(&report, why)),
+                    Ok(Step::Unsettled) => {}
+                    Err(error) => {
+                        self.give_back(claimed.map(|(claim, _)| claim));
+                        return Err(error);
+                    }
                 }
-            };
-            let path = folder.join(file_name(report));
-            write_whole(&path, &message)
-                .map_err(|error| DeliveryError::Folder { path: path.clone(), error })?;
-            if store.report_delivered(report.key, at)? {
-                summary.written.push(path);
             }
+        }
+        summary.unknown = self.unknown()?;
+        Ok(summary)
+    }
+
+    fn deliver_one(
+        &self,
+        claim: Claim,
+        report: &ReportRow,
+        carrier: &dyn Carrier,
+    ) -> Result<Step, DeliveryError> {
+        let message = match message(report, self.sender) {
+            Ok(message) => message,
+            Err(why) => {
+                tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");
+                self.store.end_delivery(claim, Ending::NotAccepted, (self.clock)())?;
+                return Ok(Step::Failed(why));
+            }
+        };
+        let (at, lease_until) = self.lease();
+        if !self.store.begin_transmitting(claim, at, lease_until)? {
+            return Ok(Step::Unsettled);
+        }
+        let handed_over = carrier.hand_over(report, &message);
+        let ending = match handed_over {
+            HandedOver::Accepted(_) => Ending::Accepted,
+            HandedOver::NotAccepted(_) => Ending::NotAccepted,
+            HandedOver::Unknown(_) => Ending::Unknown,
+        };
+        self.store.end_delivery(claim, ending, (self.clock)())?;
+        match handed_over {
+            HandedOver::Accepted(receipt) => Ok(Step::Accepted(receipt)),
+            HandedOver::NotAccepted(why) => Err(DeliveryError::Carrier(why)),
+            HandedOver::Unknown(why) => {
+                tracing::warn!(recipient = %report.recipient, week = report.week, why, "nobody can tell whether a report was accepted");
+                Ok(Step::Unsettled)
+            }
+        }
+    }
+
+    /// Now, and when what is claimed now may be taken over.
+    fn lease(&self) -> (Instant, Instant) {
+        let at = (self.clock)();
+        (at, Instant(at.0 + LEASE_MICROS))
+    }
+
+    /// Gives back what was claimed and not begun, so that nobody has to wait for the lease to end.
+    fn give_back(&self, claims: impl Iterator<Item = Claim>) {
+        for claim in claims {
+            // Where that fails too, the lease does it.
+            let _ = self.store.end_delivery(claim, Ending::NotAccepted, (self.clock)());
+        }
+    }
+
+    /// All of which nobody can tell whether they were accepted.
+    fn unknown(&self) -> Result<Vec<Failed>, DeliveryError> {
+        let given_up = self.store.give_up_lost_reports((self.clock)())?;
+        if given_up > 0 {
+            tracing::warn!(given_up, "mails broke off while they were handed over");
+        }
+        let mut unknown = Vec::new();
+        let mut after = 0;
+        loop {
+            let rows = self.store.reports_in(ReportState::Unknown, after, LIST_CHUNK)?;
+            let Some(last) = rows.last() else { return Ok(unknown) };
+            after = last.key;
+            let why = "it broke off while it was handed over, and may have arrived; it is not sent again by itself";
+            unknown.extend(rows.iter().map(|report| Failed::of(report, why)));
         }
     }
 }
@@ -149,26 +253,9 @@ fn header(name: &'static str, value: String) -> HeaderValue {
     HeaderValue::new(HeaderName::new_from_ascii_str(name), value)
 }
 
-/// Such as `2026-W48-invented-flying-club-0c07398f.eml`.
-fn file_name(report: &ReportRow) -> String {
-    let letters = report.to_name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { ' ' });
-    let letters: String = letters.collect::<String>().to_lowercase();
-    let words: Vec<&str> = letters.split_whitespace().collect();
-    let slug: String = words.join("-").chars().take(SLUG_CHARS).collect();
-    let parts = [report.week.as_str(), slug.trim_end_matches('-'), &short_id(report.recipient.0)];
-    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
-    format!("{}.eml", parts.join("-"))
-}
-
-/// All of it or nothing under the final name.
-fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let partial = path.with_extension("eml.partial");
-    let mut file = std::fs::File::create(&partial)?;
-    file.write_all(bytes)?;
-    file.sync_all()?;
-    std::fs::rename(&partial, path)
-}
-
+#[cfg(test)]
+#[path = "deliver_run_tests.rs"]
+mod run_tests;
 #[cfg(test)]
 #[path = "deliver_tests.rs"]
 mod tests;

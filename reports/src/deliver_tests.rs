@@ -1,31 +1,7 @@
 //! The bytes of a mail: headers, structure, nothing smuggled in.
 
 use super::*;
-use crate::fixtures::{AS_OF, on, uid};
-use gudgeon_store::ReportState;
-
-/// 2026-11-25 09:00:00 UTC in microseconds: 20782 days and 9 hours after the epoch.
-const COMPOSED: i64 = (20_782 * 86_400 + 9 * 3_600) * 1_000_000;
-
-fn report(to_name: &str) -> ReportRow {
-    ReportRow {
-        key: 1,
-        recipient: PartyId(uid(3)),
-        kind: "owner".to_owned(),
-        week: "2026-W48".to_owned(),
-        as_of: on(AS_OF),
-        message_id: "<owner.2026-W48.x@example.org>".to_owned(),
-        to_name: to_name.to_owned(),
-        to_address: "club@example.org".to_owned(),
-        subject: "1 overdue: XX-001 (2026-W48)".to_owned(),
-        text: "1 overdue\n".to_owned(),
-        html: "<p>1 overdue</p>\n".to_owned(),
-        digest: [0; 32],
-        composed_at: Instant(COMPOSED),
-        digest: [0; 32],
-        state: ReportState::Queued,
-    }
-}
+use crate::fixtures::sample_report as report;
 
 fn sender() -> Sender {
     Sender::new("Engine reports <reports@example.org>", "Workshop <shop@example.org>")
@@ -104,13 +80,4 @@ fn a_bad_address_is_said_and_does_not_panic() {
         let report = ReportRow { to_address: bad.to_owned(), ..report("x") };
         assert!(message(&report, &sender()).is_err(), "{bad}");
     }
-}
-
-#[test]
-fn a_file_is_named_after_week_owner_and_record() {
-    assert_eq!(
-        file_name(&report("Invented / Flying .. Club")),
-        "2026-W48-invented-flying-club-00000003.eml"
-    );
-    assert_eq!(file_name(&report("Žžž")), "2026-W48-00000003.eml");
 }

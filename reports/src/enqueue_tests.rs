@@ -1,7 +1,7 @@
 //! A week from posts to files, through a real database: once each, however often it is run.
 
 use super::*;
-use crate::deliver::deliver_to_folder;
+use crate::deliver::{Delivery, DeliverySummary};
 use crate::fixtures::{AS_OF, five_years, h, on, uid};
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{
@@ -10,8 +10,8 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
-use gudgeon_store::{Post, Texts};
-use std::path::PathBuf;
+use gudgeon_store::{Post, ReportState, Texts};
+use std::path::Path;
 
 const NOW: Instant = Instant(1_795_597_200_000_000);
 
@@ -98,6 +98,11 @@ fn run(store: &Store) -> WeekSummary {
     run_week(store, &run).expect("a week")
 }
 
+fn deliver(store: &Store, folder: &Path) -> DeliverySummary {
+    let delivery = Delivery { store, sender: &sender(), by: "a test", clock: &|| NOW };
+    delivery.to_folder(folder).expect("delivered")
+}
+
 fn sender() -> Sender {
     Sender::new("reports@example.org", "shop@example.org").expect("addresses")
 }
@@ -120,18 +125,18 @@ fn everybody_with_something_to_read_gets_one_mail() {
     assert_eq!(run(&store), WeekSummary { queued: 0, already: 1, ..first });
 
     let folder = place.0.folder().join("mails");
-    let delivered = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
+    let delivered = deliver(&store, &folder);
     assert_eq!(delivered.failed, []);
     let expected = folder.join("2026-W48-invented-owner-1-00000001.eml");
-    assert_eq!(delivered.written, std::slice::from_ref(&expected));
+    assert_eq!(delivered.accepted, [expected.display().to_string()]);
     let mail = std::fs::read_to_string(&expected).expect("a mail");
     assert!(mail.contains("Subject: 1 overdue: engine 0042-1 (2026-W48)\r\n"), "{mail}");
     assert!(mail.contains("To: \"Invented Owner 1\" <one@example.org>\r\n"), "{mail}");
     assert!(mail.contains("693 days past due."), "{mail}");
     assert_eq!(std::fs::read_dir(&folder).expect("a folder").count(), 1);
 
-    let again = deliver_to_folder(&store, &sender(), &folder, NOW).expect("delivered");
-    assert_eq!(again.written, Vec::<PathBuf>::new());
+    let again = deliver(&store, &folder);
+    assert_eq!(again, DeliverySummary::default());
     assert_eq!(run(&store).queued, 0);
 }
 
@@ -178,7 +183,7 @@ fn a_week_is_anchored_before_its_mails_and_the_mails_say_so() {
     run(&store);
     let anchor = store.last_anchor().expect("readable").expect("the week was anchored");
     assert_eq!((anchor.seq, anchor.week.as_str()), (1, "2026-W48"));
-    let mails = store.reports_to_deliver(0, 10).expect("readable");
+    let mails = store.reports_in(ReportState::Queued, 0, 10).expect("readable");
     let text =
         mails.first().expect("one mail").text.split_whitespace().collect::<Vec<_>>().join(" ");
     let head = store.facts_of(EngineId(uid(101)).into()).expect("readable");

@@ -17,7 +17,7 @@ use gudgeon_life::programme::{
 };
 use gudgeon_life::status::StatusDays;
 use gudgeon_life::version::ActiveVersion;
-use gudgeon_store::{Anchor, AnchoredHead, EngineRow, Instant};
+use gudgeon_store::{Anchor, AnchoredHead, EngineRow, Instant, ReportRow, ReportState};
 use std::sync::Arc;
 
 /// The day all tests look at: a Wednesday of 2026-W48.
@@ -39,6 +39,29 @@ pub(crate) fn uid(last: u8) -> Uid {
 
 fn slug(text: &str) -> ItemId {
     ItemId::new(text).expect("a slug")
+}
+
+/// 2026-11-25 09:00:00 UTC in microseconds: 20782 days and 9 hours after the epoch.
+const COMPOSED: i64 = (20_782 * 86_400 + 9 * 3_600) * 1_000_000;
+
+/// A report as it is kept, to a recipient of this name.
+pub(crate) fn sample_report(to_name: &str) -> ReportRow {
+    ReportRow {
+        key: 1,
+        recipient: PartyId(uid(3)),
+        kind: "owner".to_owned(),
+        week: "2026-W48".to_owned(),
+        as_of: on(AS_OF),
+        message_id: "<owner.2026-W48.x@example.org>".to_owned(),
+        to_name: to_name.to_owned(),
+        to_address: "club@example.org".to_owned(),
+        subject: "1 overdue: XX-001 (2026-W48)".to_owned(),
+        text: "1 overdue\n".to_owned(),
+        html: "<p>1 overdue</p>\n".to_owned(),
+        digest: [0; 32],
+        composed_at: Instant(COMPOSED),
+        state: ReportState::Queued,
+    }
 }
 
 /// A line with no leg and no status but "not due".

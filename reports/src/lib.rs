@@ -1,8 +1,8 @@
 //! The weekly reports: composed from what is on record, rendered, queued once, delivered.
 //!
 //! `compose` is pure; `render` knows the templates; `enqueue` runs a week over all owners and can be
-//! repeated; `deliver` writes what is queued as `.eml` files and can be repeated too. Times and days are
-//! arguments: nothing here reads a clock.
+//! repeated; `deliver` hands each queued report over once, however many processes do, and `hand_over` is what
+//! it hands them to. Times and days are arguments: nothing here reads a clock.
 
 pub mod compose;
 pub mod deliver;
@@ -10,6 +10,7 @@ mod engine;
 pub mod enqueue;
 #[cfg(test)]
 mod fixtures;
+pub mod hand_over;
 pub mod render;
 mod sample;
 pub mod sender;

@@ -265,7 +265,7 @@ CREATE TABLE due_line (
     PRIMARY KEY (fleet_id, engine_id, ordinal)
 ) STRICT;
 
--- Mails as composed. state: queued, delivered, or withdrawn: never to be delivered, as its recipient was
+-- Mails as composed. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was
 -- erased. `digest` is that of subject and parts, and stays when they are erased.
 CREATE TABLE report (
     id INTEGER NOT NULL PRIMARY KEY,
@@ -282,7 +282,12 @@ CREATE TABLE report (
     body_html TEXT NOT NULL,
     digest BLOB NOT NULL CHECK (length(digest) = 32),
     composed_at INTEGER NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('queued', 'delivered', 'withdrawn')),
+    state TEXT NOT NULL
+        CHECK (state IN ('queued', 'sending', 'transmitting', 'delivered', 'unknown', 'withdrawn')),
+    -- How often it was claimed: who holds another number holds nothing.
+    generation INTEGER NOT NULL,
+    claimed_by TEXT,
+    lease_until INTEGER,
     delivered_at INTEGER,
     UNIQUE (fleet_id, recipient, kind, week)
 ) STRICT;

@@ -222,6 +222,10 @@ impl From<gudgeon_store::StoreError> for Problem {
             // What the store will not keep is for the sender to change.
             gudgeon_store::StoreError::Refused(why) => Self::new(Kind::INVALID, why),
             gudgeon_store::StoreError::Unavailable(why) => Self::not_ready(why),
+            // It was there when the service began: its disk is full, or gone.
+            gudgeon_store::StoreError::Open { .. } | gudgeon_store::StoreError::Missing(_) => {
+                Self::not_ready(error)
+            }
             other => Self::internal(other),
         }
     }

@@ -41,13 +41,23 @@ pub async fn keep_counted(store: Store, programmes: Arc<Cache>) {
     }
 }
 
-/// Recounts once, on a blocking thread, and logs what came of it.
+/// Recounts until nothing is left, and logs what came of it. Each chunk is a call of its own on a blocking
+/// thread, so that a service which is asked to stop waits for no more than one.
 pub(crate) async fn in_background(store: Store, programmes: Arc<Cache>) {
-    let counted = web::block(move || recount_all(&store, &programmes, |_| {})).await;
-    match counted {
-        // All were counted by the active versions, or the service is ending and the next one goes on.
-        Ok(Ok(0)) | Err(_) => {}
-        Ok(Ok(engines)) => tracing::info!(engines, "counted anew after an engine type changed"),
-        Ok(Err(error)) => tracing::error!(%error, "engines could not be counted anew"),
+    let mut engines = 0;
+    loop {
+        let (store, programmes) = (store.clone(), Arc::clone(&programmes));
+        match web::block(move || store.recount_some(CHUNK, &*programmes)).await {
+            // None is left, or the service is ending and the next one goes on.
+            Ok(Ok(0)) | Err(_) => break,
+            Ok(Ok(counted)) => engines += counted,
+            Ok(Err(error)) => {
+                tracing::error!(%error, "engines could not be counted anew");
+                break;
+            }
+        }
+    }
+    if engines > 0 {
+        tracing::info!(engines, "counted anew after an engine type changed");
     }
 }

@@ -47,7 +47,7 @@ enum Command {
     },
     /// Run the service: the JSON API and the inspector's pages.
     Serve,
-    /// Compose and queue the owners' reports of a week. Safe to repeat.
+    /// Compose and queue the owners' reports of a week. Safe to repeat, and to run several times at once.
     Week {
         /// An ISO week, such as 2026-W48; this week if left out.
         #[arg(value_parser = ReportWeek::parse)]
@@ -56,7 +56,7 @@ enum Command {
         #[arg(long, value_name = "YYYY-MM-DD")]
         as_of: Option<chrono::NaiveDate>,
     },
-    /// Write the queued reports to the mail folder. Safe to repeat.
+    /// Write the queued reports to the mail folder. Safe to repeat, and to run several times at once.
     Deliver {
         /// Let mails leave again that are on hold after a restore.
         #[arg(long)]

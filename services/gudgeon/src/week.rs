@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_reports::deliver::{DeliverySummary, deliver_to_folder};
+use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
 use gudgeon_reports::render::Renderer;
 use gudgeon_reports::sender::Sender;
@@ -104,11 +104,11 @@ pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn 
     writeln!(
         out,
         "{} mails written to {}.",
-        summary.written.len(),
+        summary.accepted.len(),
         settings.mail_folder().display()
     )?;
-    for failed in &summary.failed {
-        writeln!(out, "  Owner {}, {}: {}.", failed.recipient, failed.week, failed.why)?;
+    for Failed { recipient, week, why } in summary.failed.iter().chain(&summary.unknown) {
+        writeln!(out, "  Owner {recipient}, {week}: {why}.")?;
     }
     Ok(())
 }
@@ -118,8 +118,16 @@ pub(crate) fn write_mails(
     store: &Store,
     settings: &Settings,
 ) -> Result<DeliverySummary, Box<dyn Error>> {
-    let sender = sender(settings)?;
-    Ok(deliver_to_folder(store, &sender, &settings.mail_folder(), clock::now())?)
+    let (sender, by) = (sender(settings)?, process());
+    let delivery = Delivery { store, sender: &sender, by: &by, clock: &clock::now };
+    Ok(delivery.to_folder(&settings.mail_folder())?)
+}
+
+/// This process in words, for whoever wonders which of several holds a mail.
+fn process() -> String {
+    // Where the system does not say its name this way, the number alone has to do.
+    let host = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap_or_default();
+    format!("process {} on {}", std::process::id(), host.trim())
 }
 
 fn sender(settings: &Settings) -> Result<Sender, Box<dyn Error>> {

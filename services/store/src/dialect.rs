@@ -6,6 +6,7 @@
 use crate::FLEET;
 use crate::anchors::HeadRow;
 use crate::custody::CustodyRow;
+use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
 use crate::ownership::OwnerClaimRow;
 use crate::parties::PartyRecord;
@@ -255,6 +256,28 @@ macro_rules! add_all {
             }
         }
     };
+}
+
+/// The keys of mails that may be claimed, in order, locked until the transaction ends. Those that somebody
+/// else is just claiming are passed over.
+pub(crate) fn lock_free_reports(
+    conn: &mut AnyConn,
+    after_key: i64,
+    at: i64,
+    limit: i64,
+) -> QueryResult<Vec<i64>> {
+    let lease_over = report::state.eq(ReportState::Sending.word()).and(report::lease_until.le(at));
+    let free = report::table
+        .filter(report::fleet_id.eq(FLEET))
+        .filter(report::id.gt(after_key))
+        .filter(report::state.eq(ReportState::Queued.word()).or(lease_over))
+        .order(report::id)
+        .limit(limit)
+        .select(report::id);
+    match conn {
+        AnyConn::Sqlite(conn) => free.load(conn),
+        AnyConn::Postgres(conn) => free.for_update().skip_locked().load(conn),
+    }
 }
 
 /// Adds the steps of an engine's worst status.

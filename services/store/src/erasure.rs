@@ -12,12 +12,12 @@ use crate::FLEET;
 use crate::append::{self, Ready};
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
+use crate::deliveries::ReportState;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
-use crate::reports::ReportState;
 use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
@@ -124,7 +124,8 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
     let party = Id::from(it.party.0);
     let mails =
         || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));
-    diesel::update(mails().filter(report::state.eq(ReportState::Queued.word())))
+    let not_begun = [ReportState::Queued.word(), ReportState::Sending.word()];
+    diesel::update(mails().filter(report::state.eq_any(not_begun)))
         .set(report::state.eq(ReportState::Withdrawn.word()))
         .execute(conn)?;
     diesel::update(mails())

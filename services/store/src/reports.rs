@@ -1,12 +1,12 @@
-//! Mails as composed: one per recipient, kind and week, delivered once.
+//! Mails as composed: one per recipient, kind and week. How they leave is in `deliveries`.
 
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
+use crate::deliveries::ReportState;
 use crate::dialect;
 use crate::erasure;
 use crate::error::StoreError;
-use crate::hold;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
@@ -47,36 +47,6 @@ pub struct NewReport<'a> {
     pub composed_at: Instant,
 }
 
-/// How far a mail has come.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum ReportState {
-    /// Composed, not delivered.
-    Queued,
-    /// Handed over.
-    Delivered,
-    /// Never to be handed over: its recipient was erased.
-    Withdrawn,
-}
-
-impl ReportState {
-    const ALL: [Self; 3] = [Self::Queued, Self::Delivered, Self::Withdrawn];
-
-    fn of(word: &str) -> Result<Self, StoreError> {
-        let known = Self::ALL.into_iter().find(|state| state.word() == word);
-        known.ok_or_else(|| StoreError::Corrupt(format!("a mail of state `{word}`")))
-    }
-
-    /// The word used in stored rows.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Queued => "queued",
-            Self::Delivered => "delivered",
-            Self::Withdrawn => "withdrawn",
-        }
-    }
-}
-
 /// A mail as it is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ReportRow {
@@ -112,7 +82,7 @@ pub struct ReportRow {
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = report)]
-struct ReportRecord {
+pub(crate) struct ReportRecord {
     id: i64,
     recipient: Id,
     kind: String,
@@ -146,6 +116,7 @@ pub(crate) struct ReportDraft<'a> {
     digest: Digest,
     composed_at: i64,
     state: &'static str,
+    generation: i64,
 }
 
 impl Store {
@@ -170,35 +141,11 @@ impl Store {
             digest: digest(new),
             composed_at: new.composed_at.0,
             state: ReportState::Queued.word(),
+            generation: 0,
         };
         self.write(|conn| {
             let erased = erasure::is_party_erased(conn, new.recipient)?;
             Ok(!erased && dialect::add_report(conn, &draft)? > 0)
-        })
-    }
-
-    /// Mails that are queued, in order of key, after a key; none while mails are on hold. Begin after 0.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn reports_to_deliver(
-        &self,
-        after_key: i64,
-        limit: i64,
-    ) -> Result<Vec<ReportRow>, StoreError> {
-        self.read(|conn| {
-            if hold::standing(conn)?.is_some() {
-                return Ok(Vec::new());
-            }
-            let records: Vec<ReportRecord> = report::table
-                .filter(report::fleet_id.eq(FLEET))
-                .filter(report::state.eq(ReportState::Queued.word()))
-                .filter(report::id.gt(after_key))
-                .order(report::id)
-                .limit(limit)
-                .select(ReportRecord::as_select())
-                .load(conn)?;
-            Ok(records.into_iter().map(|it| it.row(ReportState::Queued)).collect())
         })
     }
 
@@ -237,23 +184,6 @@ impl Store {
                 .filter(report::state.eq(ReportState::Queued.word()))
                 .count()
                 .get_result(conn)?)
-        })
-    }
-
-    /// Marks a queued mail delivered. False when it was not queued any more.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database fails.
-    pub fn report_delivered(&self, key: i64, at: Instant) -> Result<bool, StoreError> {
-        self.write(|conn| {
-            let rows = diesel::update(
-                report::table
-                    .filter(report::id.eq(key))
-                    .filter(report::state.eq(ReportState::Queued.word())),
-            )
-            .set((report::state.eq(ReportState::Delivered.word()), report::delivered_at.eq(at.0)))
-            .execute(conn)?;
-            Ok(rows > 0)
         })
     }
 
@@ -296,7 +226,7 @@ fn digest(new: &NewReport<'_>) -> Digest {
 }
 
 impl ReportRecord {
-    fn row(self, state: ReportState) -> ReportRow {
+    pub(crate) fn row(self, state: ReportState) -> ReportRow {
         ReportRow {
             key: self.id,
             recipient: PartyId(Uid::from(self.recipient)),

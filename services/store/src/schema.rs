@@ -216,6 +216,9 @@ diesel::table! {
         digest -> Binary,
         composed_at -> BigInt,
         state -> Text,
+        generation -> BigInt,
+        claimed_by -> Nullable<Text>,
+        lease_until -> Nullable<BigInt>,
         delivered_at -> Nullable<BigInt>,
     }
 }

@@ -6,6 +6,7 @@ mod batches;
 mod chains;
 mod custody;
 mod databases;
+mod deliveries;
 mod erasures;
 mod files;
 mod fleet;

@@ -86,6 +86,26 @@ impl Database {
         Self { kind: Kind::Postgres, url, folder: Folder::new() }
     }
 
+    /// Runs statements on it as somebody else than the program would.
+    pub fn execute(&self, statements: &str) {
+        let mut command = match self.kind {
+            Kind::Sqlite => {
+                let script =
+                    "import sqlite3, sys; sqlite3.connect(sys.argv[1]).executescript(sys.argv[2])";
+                let mut python = Command::new("python3");
+                python.args(["-c", script]).arg(self.folder().join("fleet.db"));
+                python
+            }
+            Kind::Postgres => {
+                let mut psql = Command::new(server::programs().join("psql"));
+                psql.args(["--quiet", "--set=ON_ERROR_STOP=1", &self.url, "--command"]);
+                psql
+            }
+        };
+        let output = command.arg(statements).output().expect("it is installed");
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+
     /// Its kind.
     #[must_use]
     pub fn kind(&self) -> Kind {

@@ -50,7 +50,7 @@ impl Server {
         Self::start_in(Folder::new(), &["max_connections=200"])
     }
 
-    /// Starts a server that speaks only TLS on its address. [`Server::authority`] has signed for it.
+    /// Starts a server that speaks only TLS on its address; an authority made for it has signed for it.
     #[must_use]
     pub fn start_with_tls() -> Self {
         let folder = Folder::new();
@@ -147,7 +147,7 @@ impl Drop for Server {
 }
 
 /// Where the programs of the newest `PostgreSQL` here are.
-fn programs() -> &'static Path {
+pub(crate) fn programs() -> &'static Path {
     static FOUND: OnceLock<PathBuf> = OnceLock::new();
     FOUND.get_or_init(|| {
         // Debian keeps each version apart, and its client library alone already brings `pg_config`.

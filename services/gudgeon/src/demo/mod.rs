@@ -48,7 +48,7 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
     writeln!(
         out,
         "{} mails in {folder}/mail: open one with your mail program.",
-        mails.written.len()
+        mails.accepted.len()
     )?;
     writeln!(out, "Keys are in {folder}/keys.txt. The inspector's: {}", keys.inspector)?;
     if serve_pages {

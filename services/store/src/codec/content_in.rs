@@ -165,19 +165,6 @@ impl Fields<'_> {
     }
 }
 
-fn custody(it: &Fields<'_>) -> Result<Custody, StoreError> {
-    let until = it.opt("until", as_day)?;
-    Ok(Custody { engine: it.engine()?, shop: it.party("shop")?, until })
-}
-
-fn erased(it: &Fields<'_>) -> Result<Erased, StoreError> {
-    Ok(Erased {
-        party: it.party("party")?,
-        notes: it.opt("notes", as_text)?.is_some(),
-        facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
-    })
-}
-
 fn papers(value: &Value) -> Result<Papers, StoreError> {
     let it = Fields::of(value, "papers of an overhaul")?;
     Ok(Papers { on: it.get("on", as_day)?, hours_since: it.get("hours_since", as_hours)? })

@@ -104,6 +104,8 @@ const CARRIED: [(&str, &str); 8] = [
     ),
     ("stream", "kind uid head_seq head_hash"),
 ];
+/// Columns of those that are of this database alone: who has a mail in hand.
+const IN_HAND: [&str; 3] = ["generation", "claimed_by", "lease_until"];
 /// Tables that are worked out from those, and two that are of this database alone.
 const LEFT: [&str; 10] = [
     "custody",
@@ -125,7 +127,8 @@ fn every_column_is_carried_by_a_backup_or_worked_out() {
     let here = ["fleet_id", "fact_id", "stream_id", "id"];
     let mut found: Vec<(String, String)> = Vec::new();
     for Column { tabled, named, .. } in columns(Database::sqlite(migrate)) {
-        if LEFT.contains(&tabled.as_str()) || here.contains(&named.as_str()) {
+        let of_here = here.contains(&named.as_str()) || IN_HAND.contains(&named.as_str());
+        if LEFT.contains(&tabled.as_str()) || of_here {
             continue;
         }
         match found.last_mut() {

@@ -1,8 +1,9 @@
 //! Erasing people: nothing of the words is left in the database, and every chain still holds.
 
 use super::sample::{
-    Bench, NOW, Programme, aircraft, aircraft_registered, amended, day, engine, fact, inspected,
-    installed, owned, owner, party, post, read, registered, uid,
+    Bench, LATER, NOW, Programme, aircraft, aircraft_registered, amended, claimed, day,
+    deliver_first, engine, fact, inspected, installed, owned, owner, party, post, read, registered,
+    uid,
 };
 use crate::{
     Appended, ChainFault, Fault, FaultAt, NewKey, NewReport, Post, ReportState, Role, StoreError,
@@ -83,8 +84,7 @@ fn story() -> Bench {
     for (week, state) in [("2026-W47", ReportState::Delivered), ("2026-W48", ReportState::Queued)] {
         assert!(bench.store.queue_report(&mail(week)).expect("queued"));
         if state == ReportState::Delivered {
-            let queued = bench.store.reports_to_deliver(0, 9).expect("readable");
-            assert!(bench.store.report_delivered(queued[0].key, NOW).expect("an answer"));
+            deliver_first(&bench.store);
         }
     }
     bench
@@ -177,10 +177,13 @@ fn without_notes_only_what_is_told_of_the_person_goes() {
 #[test]
 fn what_rests_on_a_person_says_that_they_were_erased() {
     let bench = story();
+    let (in_hand, _) = claimed(&bench.store, 1).remove(0);
     bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
     let row = bench.store.party(party(70)).expect("readable").expect("it is there");
     assert_eq!((row.name.as_str(), row.email, row.erased_on), ("", None, Some(day("2026-11-25"))));
-    assert_eq!(bench.store.reports_to_deliver(0, 9).expect("readable"), []);
+    // The mail of this week was in somebody's hands, who must not hand it over any more.
+    assert!(!bench.store.begin_transmitting(in_hand, NOW, LATER).expect("an answer"));
+    assert!(claimed(&bench.store, 9).is_empty());
     // One that was composed before and is queued after comes too late.
     assert!(!bench.store.queue_report(&mail("2026-W49")).expect("an answer"));
     let mails = bench.store.reports_of(party(70), 0, 9).expect("readable");

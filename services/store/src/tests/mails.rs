@@ -1,9 +1,9 @@
 //! Mails as composed, and keys.
 
 use super::sample::{Bench, NOW, day, party};
-use crate::{Instant, NewKey, NewReport, Role};
+use crate::{Instant, NewKey, NewReport, ReportState, Role};
 
-fn report(recipient: u8, week: &'static str) -> NewReport<'static> {
+pub(super) fn report(recipient: u8, week: &'static str) -> NewReport<'static> {
     NewReport {
         recipient: party(recipient),
         kind: "owner",
@@ -27,24 +27,13 @@ fn one_mail_per_recipient_kind_and_week() {
     assert!(!queue(NewReport { subject: "other", ..report(70, "2026-W48") }));
     assert!(queue(report(71, "2026-W48")));
     assert!(queue(report(70, "2026-W49")));
-    let waiting = bench.store.reports_to_deliver(0, 10).expect("readable");
+    let waiting = bench.store.reports_in(ReportState::Queued, 0, 10).expect("readable");
     assert_eq!(waiting.len(), 3);
     assert!(waiting.iter().all(|row| row.subject == "Week 48"));
     let asked = [party(70), party(71), party(72)];
     let mut have = bench.store.has_report(&asked, "owner", "2026-W48").expect("readable");
     have.sort_unstable();
     assert_eq!(have, [party(70), party(71)]);
-}
-
-#[test]
-fn a_mail_is_delivered_once() {
-    let bench = Bench::new();
-    bench.store.queue_report(&report(70, "2026-W48")).expect("queued");
-    let waiting = bench.store.reports_to_deliver(0, 10).expect("readable");
-    let key = waiting.first().expect("one mail").key;
-    assert!(bench.store.report_delivered(key, NOW).expect("an answer"));
-    assert!(!bench.store.report_delivered(key, NOW).expect("an answer"));
-    assert_eq!(bench.store.reports_to_deliver(0, 10).expect("readable"), []);
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! A small invented workshop: one engine type with one item, one engine, one aircraft, one belt.
 
-use crate::{Appended, Instant, Post, Programmes, Store, Texts};
+use crate::{
+    Appended, Claim, Claimant, Ending, Instant, Post, Programmes, ReportRow, Store, Texts,
+};
 use chrono::NaiveDate;
 use gudgeon_databases::Database;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
@@ -20,6 +22,8 @@ use gudgeon_life::programme::{
 };
 use std::sync::Arc;
 
+/// An hour after [`NOW`].
+pub(super) const LATER: Instant = Instant(NOW.0 + 3_600_000_000);
 pub(super) const NOW: Instant = Instant(1_795_000_000_000_000);
 pub(super) const TYPE: &str = "finch-24";
 pub(super) const DIGEST: [u8; 32] = [7; 32];
@@ -300,4 +304,17 @@ pub(super) fn story() -> Vec<Fact> {
         inspected(5, "2026-02-01", 1, "532.5"),
         read(6, "2026-03-01", Host::Aircraft(aircraft(50)), "540"),
     ]
+}
+
+/// Mails that the test has in hand.
+pub(super) fn claimed(store: &Store, limit: i64) -> Vec<(Claim, ReportRow)> {
+    let claimant = Claimant { by: "the test", at: NOW, lease_until: LATER };
+    store.claim_reports(0, limit, &claimant).expect("an answer")
+}
+
+/// Hands the first mail over that is queued.
+pub(super) fn deliver_first(store: &Store) {
+    let (claim, _) = claimed(store, 1).remove(0);
+    assert!(store.begin_transmitting(claim, NOW, LATER).expect("an answer"));
+    assert!(store.end_delivery(claim, Ending::Accepted, NOW).expect("an answer"));
 }

@@ -81,14 +81,15 @@ impl<'a> Reader<'a> {
     pub(super) fn next(&mut self) -> Result<Option<Record>, StoreError> {
         let mut bytes = Vec::new();
         self.from.take(LINE_BYTES_MAX).read_until(b'\n', &mut bytes)?;
+        if bytes.is_empty() && self.ended {
+            return Ok(None);
+        }
         self.line += 1;
-        match (bytes.is_empty(), self.ended) {
-            (true, true) => return Ok(None),
-            (false, true) => return Err(self.fault("nothing follows the line `end`")),
-            (true, false) => {
-                return Err(self.fault("missing: the file was cut off, its last line is `end`"));
-            }
-            (false, false) => {}
+        if self.ended {
+            return Err(self.fault("nothing follows the line `end`"));
+        }
+        if bytes.is_empty() {
+            return Err(self.fault("missing: the file was cut off, its last line is `end`"));
         }
         let record = self.record(&bytes)?;
         self.place(&record)?;

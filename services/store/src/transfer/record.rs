@@ -3,6 +3,7 @@
 use crate::anchors::AnchorRow;
 use crate::bytes::{Digest, Id};
 use crate::days;
+use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::schema::{api_key, engine_type, report};
 use chrono::NaiveDate;
@@ -177,6 +178,20 @@ pub(super) struct ReportLine {
     pub(super) state: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) delivered_at: Option<i64>,
+}
+
+impl ReportLine {
+    /// The mail as nobody has it in hand: whoever did when it was backed up knows nothing of the copy. What was
+    /// being handed over then may have arrived.
+    pub(super) fn at_rest(self) -> Self {
+        let (sending, transmitting) = (ReportState::Sending, ReportState::Transmitting);
+        let state = match self.state.as_str() {
+            state if state == sending.word() => ReportState::Queued.word().to_owned(),
+            state if state == transmitting.word() => ReportState::Unknown.word().to_owned(),
+            _ => self.state,
+        };
+        Self { state, ..self }
+    }
 }
 
 /// The last line.

@@ -108,7 +108,7 @@ fn keep(
         }
         Record::Report(line) => {
             diesel::insert_into(report::table)
-                .values((report::fleet_id.eq(FLEET), *line))
+                .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
                 .execute(conn)?;
         }
     }
