@@ -78,19 +78,23 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
     let erasures = stored.iter().filter(|it| matches!(it.fact.entry.content, Content::Erased(_)));
     let erased_on = erasures.map(|it| it.fact.entry.on).min();
     let last = standing.max_by_key(|(place, ..)| *place);
-    if let Some((_, Entry { content: Content::PartyRegistered(it), .. }, version, within)) = last {
-        let text = |name: &str| version.texts.private.get(&format!("{within}/{name}")).cloned();
-        let record = PartyRecord {
-            fleet_id: FLEET,
-            stream_id,
-            uid: Id::from(it.party.0),
-            role: role_word(it.role).to_owned(),
-            name: text("name").unwrap_or_default(),
-            email: text("email"),
-            erased_on,
-        };
-        dialect::put_party(conn, &record)?;
-    }
+    let Some((_, Entry { content: Content::PartyRegistered(it), .. }, version, within)) = last
+    else {
+        // Withdrawn, it was never registered: nobody is to be written to, and no name is to stay.
+        diesel::delete(party::table.find((FLEET, stream_id))).execute(conn)?;
+        return Ok(());
+    };
+    let text = |name: &str| version.texts.private.get(&format!("{within}/{name}")).cloned();
+    let record = PartyRecord {
+        fleet_id: FLEET,
+        stream_id,
+        uid: Id::from(it.party.0),
+        role: role_word(it.role).to_owned(),
+        name: text("name").unwrap_or_default(),
+        email: text("email"),
+        erased_on,
+    };
+    dialect::put_party(conn, &record)?;
     Ok(())
 }
 

@@ -226,6 +226,17 @@ fn a_registration_that_comes_after_the_erasure_brings_no_name() {
     assert!(verified(&bench).iter().all(Result::is_ok), "{:?}", verified(&bench));
 }
 
+// A registration that was withdrawn names nobody to write to, and leaves no name for an erasure to miss.
+#[test]
+fn a_withdrawn_registration_leaves_no_name_behind() {
+    let bench = Bench::new();
+    append(&bench, &registration());
+    bench.append(amended(71, 70, Stream::party(party(70)), None));
+    assert_eq!(bench.store.party(party(70)).expect("readable"), None);
+    bench.store.erase(&erased(200, 70, false), &Programme).expect("erased");
+    assert_eq!(left(&bench, &PERSONAL), NONE);
+}
+
 /// What `verify` finds in a database, and in a backup of it.
 fn found(bench: &Bench) -> (Result<Verified, Fault>, Result<Verified, Fault>, Vec<u8>) {
     let mut file = Vec::new();
