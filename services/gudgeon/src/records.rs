@@ -4,6 +4,7 @@ use crate::clock;
 use crate::settings::Settings;
 use gudgeon_api::Cache;
 use gudgeon_life::version::witness;
+use gudgeon_life::words::counted;
 use gudgeon_store::{Fault, StoreError, Verified, Written, verify_export};
 use std::error::Error;
 use std::fs::{self, File, OpenOptions};
@@ -55,8 +56,8 @@ fn print_found(found: &Verified) -> io::Result<()> {
     match &found.anchor {
         Some(it) => writeln!(
             out,
-            "{} anchors hold. The last, anchor {} of {}, is {}.",
-            it.seq,
+            "{} checked, and right. The last, anchor {} of {}, is {}.",
+            counted(it.seq, "anchor"),
             it.seq,
             it.week,
             witness(it.hash)
