@@ -322,6 +322,13 @@ fn an_engine_without_a_log_has_no_hours_that_count() {
     let service = story.told(&kind);
     let engine = service.get(&format!("/v1/engines/{}", id(ENGINE, 1)))["engine"].take();
     assert_eq!(engine["log"], "unknown", "{engine:#}");
+    assert_eq!(expected["total_time_kind"], "best_estimate");
+    let says = engine["log_needs"].as_str().unwrap();
+    assert!(says.contains("best estimate"), "{says}");
+    let needs = expected["needs"].as_str().unwrap().replace(['(', ')'], "");
+    for word in needs.split(' ').filter(|word| !["describing", "owner"].contains(word)) {
+        assert!(says.contains(word), "`{word}` in `{says}`");
+    }
     assert_eq!(
         (&engine["hours"]["since_new"], &engine["hours"]["since_overhaul"]),
         (&Value::Null, &Value::Null)

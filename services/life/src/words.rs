@@ -73,6 +73,9 @@ pub fn counted(count: i64, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
+/// What a lost log needs, in words (FAA AC 43-9C, paragraph 12).
+pub const LOST_LOG: &str = "a total can then only be a best estimate, on the owner's statement (notarised) that describes the loss and the basis of the estimate (FAA AC 43-9C, paragraph 12)";
+
 /// The last eight digits of an identifier. The first ones of a version 7 UUID are the time and nearly alike.
 #[must_use]
 pub fn short_id(id: Uid) -> String {

@@ -1,6 +1,7 @@
 //! Engines as clients see them: what is known of their hours, and what contradicts.
 
 use gudgeon_life::hours::Hours;
+use gudgeon_life::words::LOST_LOG;
 use gudgeon_store::EngineRow;
 use serde::Serialize;
 
@@ -17,6 +18,9 @@ pub(crate) struct EngineOut {
     /// The last day of that, when an end is set.
     custodian_until: Option<String>,
     log: &'static str,
+    /// What an engine without a log needs before anybody may state its total.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    log_needs: Option<&'static str>,
     hours: HoursOut,
     conflicts: Vec<String>,
 }
@@ -45,6 +49,7 @@ impl From<&EngineRow> for EngineOut {
             custodian: row.custodian.map(|id| id.to_string()),
             custodian_until: row.custodian_until.map(|day| day.to_string()),
             log: if row.logged { "logged" } else { "unknown" },
+            log_needs: (!row.logged).then_some(LOST_LOG),
             hours: HoursOut {
                 since_new: used(row.tsn),
                 since_overhaul: used(row.tso),

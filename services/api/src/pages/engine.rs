@@ -17,7 +17,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, FactId};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
-use gudgeon_life::words::{LegWords, day, day_from, line_words, short_id, urgency};
+use gudgeon_life::words::{LOST_LOG, LegWords, day, day_from, line_words, short_id, urgency};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal};
 use serde::Serialize;
@@ -156,8 +156,11 @@ fn facts(
         Some(owner) => app.store.party(owner)?.map(|party| party.name),
         None => None,
     };
-    let log =
-        if row.logged { "logged" } else { "no log: hours before these records are not known" };
+    let log = if row.logged {
+        "logged".to_owned()
+    } else {
+        format!("no log: hours before these records are not known; {LOST_LOG}")
+    };
     let meter = row.meter.map_or_else(absent, Hours::tenths_up);
     Ok(vec![
         ("Serial number", row.serial.clone().unwrap_or_else(absent)),
@@ -168,7 +171,7 @@ fn facts(
         ("Full overhauls", format!("{} on record", row.overhauls)),
         ("Hour meter", meter),
         ("Last reading", row.hours_on.map_or_else(absent, |on| day_from(on, as_of))),
-        ("Log", log.to_owned()),
+        ("Log", log),
     ])
 }
 
