@@ -16,6 +16,8 @@ mod readings;
 mod sample;
 mod servers;
 mod tampering;
+#[cfg(feature = "postgres-tls")]
+mod tls;
 mod together;
 mod transfers;
 
