@@ -18,7 +18,7 @@ use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::merkle::Tree;
 use crate::schema::{anchor, anchored_head, stream};
-use crate::streams::{StreamRow, kind_number, stream_of};
+use crate::streams::{StreamRow, kind_number, later_than, stream_of};
 use crate::values::Instant;
 use diesel::dsl::{exists, max, not};
 use diesel::prelude::*;
@@ -169,8 +169,7 @@ fn moved(conn: &mut AnyConn, after: Option<(i16, Id)>) -> QueryResult<Vec<Stream
         .select(StreamRow::as_select())
         .into_boxed();
     if let Some((kind, uid)) = after {
-        let later = stream::kind.gt(kind).or(stream::kind.eq(kind).and(stream::uid.gt(uid)));
-        select = select.filter(later);
+        select = select.filter(later_than(kind, uid));
     }
     select.load(conn)
 }

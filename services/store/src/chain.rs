@@ -4,17 +4,12 @@
 //! What it cannot show: a whole stream left out, or a chain rewritten from some point on by somebody who
 //! holds the database. Heads printed elsewhere are what shows that.
 
-use crate::bytes::{Digest, Id};
+use crate::bytes::Digest;
 use crate::codec;
-use crate::conn::Store;
-use crate::erasure;
-use crate::error::StoreError;
-use crate::facts::{self, FactBody, FactRow};
-use crate::streams::{self, StreamRow, kind_number};
+use crate::facts::FactBody;
+use crate::streams::kind_number;
 use gudgeon_life::fact::{Entry, Stream};
 use sha2::{Digest as _, Sha256};
-use std::collections::BTreeSet;
-use std::fmt;
 
 /// What the hash before the first is.
 pub(crate) const GENESIS: Digest = Digest([0; 32]);
@@ -25,23 +20,6 @@ pub(crate) const TEXT_MISSING: &str =
 
 const FACT_DOMAIN: &[u8] = b"gudgeon/fact/v1";
 const PRIVATE_DOMAIN: &[u8] = b"gudgeon/private/v1\0";
-
-/// Where a chain breaks.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ChainFault {
-    /// The first bad fact's place in its stream; one past the last when facts are missing at the end.
-    pub seq: i64,
-    /// What is wrong with it.
-    pub what: String,
-}
-
-impl fmt::Display for ChainFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "fact {}: {}", self.seq, self.what)
-    }
-}
-
-impl std::error::Error for ChainFault {}
 
 /// The hash of several parts. Each goes in with its length, so that no two lists of parts run together alike.
 pub(crate) fn hash_parts(parts: &[&[u8]]) -> Digest {
@@ -81,42 +59,6 @@ pub(crate) fn private_digest(salt: &Digest, body: &str) -> Digest {
     hasher.update(salt.0);
     hasher.update(body);
     Digest(hasher.finalize().into())
-}
-
-impl Store {
-    /// Works a stream's chain out anew from what is stored, and gives the number of facts or the first fault.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn verify_chain(&self, stream: Stream) -> Result<Result<i64, ChainFault>, StoreError> {
-        self.read(|conn| {
-            let Some(head) = streams::find(conn, stream)? else { return Ok(Ok(0)) };
-            let rows = facts::rows_of(conn, head.id)?;
-            let lawful = erasure::lawful_gaps(conn, &rows)?;
-            Ok(verify(stream, &head, &rows, &lawful))
-        })
-    }
-}
-
-fn verify(
-    stream: Stream,
-    head: &StreamRow,
-    rows: &[FactRow],
-    lawful_gaps: &BTreeSet<Id>,
-) -> Result<i64, ChainFault> {
-    let mut chain = Chain::new(stream);
-    for FactRow { body, private, .. } in rows {
-        let text = match private {
-            Some((salt, text)) => PrivateText::Here(salt, text),
-            None if lawful_gaps.contains(&body.uid) => PrivateText::Erased,
-            None => PrivateText::None,
-        };
-        let seq = chain.seq + 1;
-        chain.follow(body, text).map_err(|what| ChainFault { seq, what })?;
-    }
-    let fault = |what| ChainFault { seq: chain.seq + 1, what };
-    chain.end(head.head_seq, head.head_hash).map_err(fault)?;
-    Ok(chain.seq)
 }
 
 /// What is here of a fact's private text.

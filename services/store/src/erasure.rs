@@ -178,24 +178,3 @@ fn is_erased(conn: &mut AnyConn, stream_id: i64) -> QueryResult<bool> {
         .optional()?;
     Ok(found.is_some())
 }
-
-/// The facts of one stream that may stand without their private text, as an erasure on record says so.
-pub(crate) fn lawful_gaps(
-    conn: &mut AnyConn,
-    rows: &[FactRow],
-) -> Result<BTreeSet<Id>, StoreError> {
-    let is_gap = |row: &&FactRow| row.private.is_none() && row.body.private_digest.is_some();
-    let gaps: BTreeSet<Id> = rows.iter().filter(is_gap).map(|row| row.body.uid).collect();
-    if gaps.is_empty() {
-        return Ok(gaps);
-    }
-    // A party who is erased has nothing private left.
-    if rows.iter().any(|row| row.body.kind == "erased") {
-        return Ok(gaps);
-    }
-    let mut lawful = BTreeSet::new();
-    for erasure in facts::of_kind(conn, "erased")? {
-        lawful.extend(taken(&erasure.entry.content).into_iter().map(|fact| Id::from(fact.0)));
-    }
-    Ok(gaps.intersection(&lawful).copied().collect())
-}

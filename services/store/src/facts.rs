@@ -195,10 +195,6 @@ pub(crate) fn facts_of(
             _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
         });
     }
-    read_all(&rows)
-}
-
-fn read_all(rows: &[CodingRow]) -> Result<Vec<Fact>, StoreError> {
     rows.iter()
         .map(|(uid, v, kind, day, order_in_day, data)| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };
@@ -206,12 +202,6 @@ fn read_all(rows: &[CodingRow]) -> Result<Vec<Fact>, StoreError> {
             Ok(Fact { id: FactId(Uid::from(*uid)), entry })
         })
         .collect()
-}
-
-/// All facts of one kind, without private text.
-pub(crate) fn of_kind(conn: &mut AnyConn, kind: &str) -> Result<Vec<Fact>, StoreError> {
-    let rows: Vec<CodingRow> = codings().filter(fact::kind.eq(kind)).load(conn)?;
-    read_all(&rows)
 }
 
 /// What the records around a stream say.

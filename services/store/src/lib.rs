@@ -42,7 +42,6 @@ mod url;
 mod values;
 
 pub use anchors::{Anchor, AnchoredHead};
-pub use chain::ChainFault;
 pub use conn::Store;
 pub use custody::Sight;
 pub use deliveries::{Claim, Claimant, Ending, ReportState};

@@ -67,6 +67,12 @@ pub(crate) fn stream_of(kind: i16, uid: Id) -> Result<Stream, StoreError> {
     Ok(Stream { kind, id: Uid::from(uid) })
 }
 
+/// Streams after one in order of (kind, identifier).
+#[diesel::dsl::auto_type(no_type_alias)]
+pub(crate) fn later_than(kind: i16, uid: Id) -> _ {
+    stream::kind.gt(kind).or(stream::kind.eq(kind).and(stream::uid.gt(uid)))
+}
+
 /// The row of a stream.
 pub(crate) fn find(conn: &mut AnyConn, of: Stream) -> QueryResult<Option<StreamRow>> {
     stream::table
@@ -122,23 +128,5 @@ impl Store {
     /// [`StoreError`] when the database cannot be read.
     pub fn stream_known(&self, of: Stream) -> Result<bool, StoreError> {
         self.read(|conn| Ok(find(conn, of)?.is_some_and(|row| row.head_seq > 0)))
-    }
-
-    /// Streams that hold facts, by key: for walking all chains. Begin after 0.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn streams(&self, after_key: i64, limit: i64) -> Result<Vec<(i64, Stream)>, StoreError> {
-        self.read(|conn| {
-            let rows: Vec<StreamRow> = stream::table
-                .filter(stream::fleet_id.eq(FLEET))
-                .filter(stream::id.gt(after_key))
-                .filter(stream::head_seq.gt(0))
-                .order(stream::id)
-                .limit(limit)
-                .select(StreamRow::as_select())
-                .load(conn)?;
-            rows.iter().map(|row| Ok((row.id, stream_of(row.kind, row.uid)?))).collect()
-        })
     }
 }

@@ -2,6 +2,7 @@
 
 use super::sample::{
     Bench, DIGEST, NOW, Programme, TYPE, activated, engine_type, owner, party, post, registered,
+    streams,
 };
 use super::together::{rows, shuffled};
 use crate::{Appended, Post, Programmes, Store, StoreError};
@@ -53,8 +54,7 @@ fn told(answer: &Result<Appended, StoreError>) -> Result<(&'static str, i64, [u8
 }
 
 fn heads(store: &Store) -> Vec<(Stream, Option<[u8; 32]>)> {
-    let mut streams: Vec<Stream> =
-        store.streams(0, 1000).expect("readable").into_iter().map(|(_, stream)| stream).collect();
+    let mut streams: Vec<Stream> = streams(store).into_iter().map(|(_, stream)| stream).collect();
     streams.sort();
     let last = |of| store.facts_of(of).expect("readable").last().map(|it| it.hash);
     streams.into_iter().map(|of| (of, last(of))).collect()

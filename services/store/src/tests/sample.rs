@@ -1,9 +1,13 @@
 //! A small invented workshop: one engine type with one item, one engine, one aircraft, one belt.
 
+use crate::schema::stream;
+use crate::streams::{StreamRow, stream_of};
 use crate::{
-    Appended, Claim, Claimant, Ending, Instant, Post, Programmes, ReportRow, Store, Texts,
+    Appended, Claim, Claimant, Ending, Fault, FaultAt, Instant, Post, Programmes, ReportRow, Store,
+    Texts, Verified,
 };
 use chrono::NaiveDate;
+use diesel::prelude::*;
 use gudgeon_databases::Database;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
 use gudgeon_life::date_code::CodeDay;
@@ -317,4 +321,27 @@ pub(super) fn deliver_first(store: &Store) {
     let (claim, _) = claimed(store, 1).remove(0);
     assert!(store.begin_transmitting(claim, NOW, LATER).expect("an answer"));
     assert!(store.end_delivery(claim, Ending::Accepted, NOW).expect("an answer"));
+}
+
+/// All streams that hold facts, with their keys, by key.
+pub(super) fn streams(store: &Store) -> Vec<(i64, Stream)> {
+    let rows = store.read(|conn| {
+        let held = stream::table.filter(stream::head_seq.gt(0)).order(stream::id);
+        Ok(held.select(StreamRow::as_select()).load::<StreamRow>(conn)?)
+    });
+    let of = |row: &StreamRow| (row.id, stream_of(row.kind, row.uid).expect("a known kind"));
+    rows.expect("readable").iter().map(of).collect()
+}
+
+/// What `verify` finds.
+pub(super) fn verify(store: &Store) -> Result<Verified, Fault> {
+    store.verify(&mut |_| {}).expect("readable")
+}
+
+/// The place of the fact that `verify` finds fault with, in its stream.
+pub(super) fn fault_seq(store: &Store) -> Option<i64> {
+    match verify(store).expect_err("somebody tampered").at {
+        FaultAt::Fact { seq, .. } => Some(seq),
+        FaultAt::Anchor(_) | FaultAt::File => None,
+    }
 }

@@ -3,12 +3,12 @@
 use super::anchored::anchor;
 use super::chains::{drop_trigger, tamper};
 use super::sample::{
-    Bench, NOW, Programme, aircraft, engine, owner, party, post, read, story, uid,
+    Bench, NOW, Programme, aircraft, engine, owner, party, post, read, story, streams, uid, verify,
 };
 use super::transfers::random;
 use crate::bytes::{Digest, Id};
 use crate::facts::{self, FactRow};
-use crate::{Fault, FaultAt, Post, Texts, Verified};
+use crate::{Fault, FaultAt, Post, Texts};
 use gudgeon_databases::Kind;
 use gudgeon_life::fact::{Host, Stream};
 use gudgeon_life::ids::FactId;
@@ -28,13 +28,9 @@ fn anchored() -> Bench {
     bench
 }
 
-fn verify(bench: &Bench) -> Result<Verified, Fault> {
-    bench.store.verify(&mut |_| {}).expect("readable")
-}
-
 /// The fault, which stands at a fact.
 fn fault_at(bench: &Bench) -> (Stream, i64, Option<FactId>, String) {
-    match verify(bench) {
+    match verify(&bench.store) {
         Err(Fault { line: None, at: FaultAt::Fact { stream, seq, id }, what }) => {
             (stream, seq, id, what)
         }
@@ -45,7 +41,7 @@ fn fault_at(bench: &Bench) -> (Stream, i64, Option<FactId>, String) {
 #[test]
 fn what_nobody_touched_is_whole() {
     let bench = anchored();
-    let found = verify(&bench).expect("whole");
+    let found = verify(&bench.store).expect("whole");
     // The fleet, the owner, the aircraft, the engine; the workshop 90 is named nowhere but in a fact.
     assert_eq!((found.streams, found.facts, found.texts_erased), (4, 9, 0));
     assert_eq!(found.anchor.map(|it| (it.seq, it.heads)), Some((2, 1)));
@@ -110,7 +106,7 @@ fn a_flipped_bit_of_any_fact_is_found_and_named() {
     drop_trigger(&bench, "fact_is_never_updated");
     let mut seed = 1;
     let mut flipped = 0;
-    for (key, stream) in bench.store.streams(0, 100).expect("readable") {
+    for (key, stream) in streams(&bench.store) {
         let rows = bench.store.read(|conn| Ok(facts::rows_of(conn, key)?)).expect("readable");
         for row in rows {
             for Flip { table, column, before, after } in flips(&bench, &row, &mut seed) {
@@ -131,7 +127,7 @@ fn a_flipped_bit_of_any_fact_is_found_and_named() {
             }
         }
     }
-    verify(&bench).expect("everything is as it was");
+    verify(&bench.store).expect("everything is as it was");
     // Nine facts with eight each, and three more for the one with private text.
     assert_eq!(flipped, 9 * 8 + 3);
 }
@@ -146,7 +142,7 @@ fn a_removed_fact_is_found() {
     assert!(what.contains("the next one here is fact 3"), "{what}");
     // A backup takes what there is, and says the same of it.
     let written = bench.store.backup(&mut Vec::new(), NOW, &mut |_| {}).expect("written");
-    assert_eq!((written.counts.facts, written.found), (8, verify(&bench)));
+    assert_eq!((written.counts.facts, written.found), (8, verify(&bench.store)));
 }
 
 // The last fact of the engine is removed, and its head set back: the chain alone is whole again.
@@ -163,7 +159,6 @@ fn a_stream_cut_short_is_found_by_its_anchor() {
         blob(&bench, &second)
     );
     tamper(&bench, &sql).expect("set back");
-    assert_eq!(bench.store.verify_chain(of).expect("readable"), Ok(2));
     let (stream, seq, id, what) = fault_at(&bench);
     assert_eq!((stream, seq, id), (of, 3, None));
     assert!(what.contains("anchor 1 was made over it"), "{what}");
@@ -203,7 +198,7 @@ fn a_changed_or_removed_anchor_is_found() {
             drop_trigger(&bench, &format!("{table}_is_never_deleted"));
         }
         tamper(&bench, sql).expect("the triggers are gone");
-        match verify(&bench) {
+        match verify(&bench.store) {
             Err(Fault { at: FaultAt::Anchor(at), what, .. }) => {
                 assert!(at == seq && what.contains(why), "{sql}: {at}, {what}");
             }

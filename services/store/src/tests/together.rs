@@ -3,6 +3,7 @@
 use super::sample::{
     Bench, NOW, Programme, TYPE, activated, aircraft, aircraft_registered, belt, engine, fact,
     fitted, hours, inspected, installed, migrate, owned, owner, party, post, read, registered,
+    verify,
 };
 use crate::engines::{SpanRow, StatusRow};
 use crate::recompute::LineRow;
@@ -104,11 +105,7 @@ fn two_services_and_eight_writers_end_where_one_does() {
         }
     });
     assert_eq!(rows(&second), expected);
-    let streams = second.streams(0, 1000).expect("readable");
-    let mut kept = 0;
-    for (_, stream) in streams {
-        kept += second.verify_chain(stream).expect("readable").expect("whole");
-    }
+    let kept = verify(&second).expect("whole").facts;
     // Of the facts beside these, one activated the engine type.
     assert_eq!(usize::try_from(kept).ok(), Some(facts().len() + 1), "each fact is kept once");
 }

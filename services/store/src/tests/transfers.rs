@@ -3,7 +3,7 @@
 use super::anchored::anchor;
 use super::sample::{
     Bench, LATER, NOW, Programme, aircraft, aircraft_registered, claimed, day, deliver_first, fact,
-    hours, migrate, owner, party, post, registered,
+    hours, migrate, owner, party, post, registered, streams,
 };
 use super::together::{facts, rows};
 use crate::{
@@ -248,7 +248,7 @@ fn a_backup_among_posts_shows_one_moment() {
             seen += (0..2000).take_while(|n| has(*n)).count();
         }
         assert_eq!(seen, readings, "none is there whose elder is missing");
-        for (_, stream) in restored.store.streams(0, 100).expect("readable") {
+        for (_, stream) in streams(&restored.store) {
             let last = |store: &Store, at: Option<usize>| {
                 let facts = store.facts_of(stream).expect("readable");
                 facts.get(at.unwrap_or(facts.len()) - 1).map(|it| (it.seq, it.hash))

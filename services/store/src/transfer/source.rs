@@ -9,7 +9,7 @@ use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::schema::{api_key, engine_type, report, stream};
-use crate::streams::{StreamRow, stream_of};
+use crate::streams::{StreamRow, later_than, stream_of};
 use diesel::prelude::*;
 use std::collections::HashMap;
 
@@ -79,8 +79,7 @@ fn some_streams(conn: &mut AnyConn, after: Option<(i16, Id)>) -> QueryResult<Vec
         .select(StreamRow::as_select())
         .into_boxed();
     if let Some((kind, uid)) = after {
-        let later = stream::kind.gt(kind).or(stream::kind.eq(kind).and(stream::uid.gt(uid)));
-        select = select.filter(later);
+        select = select.filter(later_than(kind, uid));
     }
     select.load(conn)
 }
