@@ -74,7 +74,7 @@ pub fn counted(count: i64, noun: &str) -> String {
 }
 
 /// What a lost log needs, in words (FAA AC 43-9C, paragraph 12).
-pub const LOST_LOG: &str = "a total can then only be a best estimate, on the owner's statement (notarised) that describes the loss and the basis of the estimate (FAA AC 43-9C, paragraph 12)";
+pub const LOST_LOG: &str = "a total can only be a best estimate, on the owner's statement (notarised) that describes the loss and the basis of the estimate (FAA AC 43-9C, paragraph 12)";
 
 /// The last eight digits of an identifier. The first ones of a version 7 UUID are the time and nearly alike.
 #[must_use]

@@ -33,6 +33,8 @@ pub(super) struct Engine {
     /// The fleet page of the same day.
     fleet: String,
     facts: Vec<(&'static str, String)>,
+    /// What an engine without a log needs before anybody may state its total.
+    lost_log: Option<&'static str>,
     conflicts: Vec<String>,
     /// Whether a programme is active for its type.
     counted: bool,
@@ -120,6 +122,7 @@ fn page(
         path: format!("/engines/{id}"),
         fleet: format!("/{}", day_query(query.get("as_of"), as_of)),
         facts: facts(app, &row, as_of)?,
+        lost_log: (!row.logged).then_some(LOST_LOG),
         conflicts: row.conflicts.clone(),
         counted: engine_type.is_some(),
         lines,
@@ -156,11 +159,8 @@ fn facts(
         Some(owner) => app.store.party(owner)?.map(|party| party.name),
         None => None,
     };
-    let log = if row.logged {
-        "logged".to_owned()
-    } else {
-        format!("no log: hours before these records are not known; {LOST_LOG}")
-    };
+    let log =
+        if row.logged { "logged" } else { "no log: hours before these records are not known" };
     let meter = row.meter.map_or_else(absent, Hours::tenths_up);
     Ok(vec![
         ("Serial number", row.serial.clone().unwrap_or_else(absent)),
@@ -171,7 +171,7 @@ fn facts(
         ("Full overhauls", format!("{} on record", row.overhauls)),
         ("Hour meter", meter),
         ("Last reading", row.hours_on.map_or_else(absent, |on| day_from(on, as_of))),
-        ("Log", log),
+        ("Log", log.to_owned()),
     ])
 }
 
@@ -271,6 +271,7 @@ pub(super) mod tests {
             path: "/engines/x".to_owned(),
             fleet: "/".to_owned(),
             facts: vec![("Owner", text())],
+            lost_log: Some(LOST_LOG),
             conflicts: vec![text()],
             counted: true,
             lines: vec![Line {
