@@ -37,6 +37,7 @@ mod start;
 pub mod status;
 mod subject;
 pub mod sum;
+pub mod sure;
 pub mod version;
 pub mod week;
 pub mod words;
