@@ -8,6 +8,7 @@
 mod bench;
 mod days;
 mod due;
+mod forecast;
 mod inputs;
 
 use gudgeon_api::problem::Kind;
@@ -19,7 +20,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 9] = [
+const SUMS: [(&str, Sum); 10] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -29,6 +30,7 @@ const SUMS: [(&str, Sum); 9] = [
     ("calendar", days::calendar),
     ("week", days::week),
     ("copper", bench::copper),
+    ("forecast", forecast::forecast),
 ];
 
 /// How a run ended.
