@@ -3,6 +3,7 @@
 #![cfg(test)]
 
 mod sure_forecast;
+mod sure_line;
 mod sure_special;
 
 use gudgeon_tests::program;
@@ -24,6 +25,12 @@ impl Case {
     /// A number of the input.
     fn number(&self, key: &str) -> f64 {
         self.input[key].as_f64().unwrap_or_else(|| panic!("{}: no number `{key}`", self.id))
+    }
+
+    /// A list of numbers of the input.
+    fn numbers(&self, key: &str) -> Vec<f64> {
+        let list = self.input[key].as_array().expect("a list");
+        list.iter().map(|it| it.as_f64().expect("a number")).collect()
     }
 }
 

@@ -23,6 +23,7 @@
 pub mod forecast;
 #[cfg(test)]
 mod forecast_tests;
+pub mod line;
 pub mod rate;
 pub mod season;
 pub mod special;
