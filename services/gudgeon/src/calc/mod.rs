@@ -10,6 +10,7 @@ mod days;
 mod due;
 mod forecast;
 mod inputs;
+mod trend;
 
 use gudgeon_api::problem::Kind;
 use gudgeon_api::read::{self, Fault, Fields, Found};
@@ -20,7 +21,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 10] = [
+const SUMS: [(&str, Sum); 11] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -31,6 +32,7 @@ const SUMS: [(&str, Sum); 10] = [
     ("week", days::week),
     ("copper", bench::copper),
     ("forecast", forecast::forecast),
+    ("trend", trend::trend),
 ];
 
 /// How a run ended.

@@ -20,6 +20,7 @@
     reason = "statistics are made of real numbers; none of them reaches a due hour"
 )]
 
+pub mod fleet;
 pub mod forecast;
 #[cfg(test)]
 mod forecast_tests;
@@ -27,6 +28,9 @@ pub mod line;
 pub mod rate;
 pub mod season;
 pub mod special;
+pub mod trend;
+#[cfg(test)]
+mod trend_tests;
 mod words;
 
 use crate::hours::Hours;
