@@ -41,8 +41,11 @@ impl Row {
     }
 }
 
-/// The methods by name; each gives its rows for a seed.
-const METHODS: [(&str, fn(u64) -> Vec<Row>); 3] =
+/// Measures a method with a seed.
+type Method = fn(u64) -> Vec<Row>;
+
+/// The methods by name.
+const METHODS: [(&str, Method); 3] =
     [("forecast", forecast::rows), ("wear", wear::rows), ("cost", cost::rows)];
 
 fn main() -> ExitCode {
