@@ -108,7 +108,9 @@ impl Faults {
                     self.agree(case, &format!("{at}/{name}"), &found[name], expected, relative);
                 }
             }
-            Value::Array(entries) => {
+            Value::Array(entries)
+                if found.as_array().is_some_and(|it| it.len() == entries.len()) =>
+            {
                 for (number, expected) in entries.iter().enumerate() {
                     self.agree(case, &format!("{at}/{number}"), &found[number], expected, relative);
                 }

@@ -46,7 +46,7 @@ fn every_answer_says_how_sure_it_is_or_why_not() {
         case("fresh", json!({"as_of": "2025-07-01"}), json!({"status": "ok", "warnings": []})),
         case(
             "stale",
-            json!({"as_of": "2026-03-01"}),
+            json!({"as_of": "2026-03-01", "remaining_hours": 5}),
             json!({"warnings": ["probably_passed", "stale"]}),
         ),
         case(
