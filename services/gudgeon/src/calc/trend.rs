@@ -6,7 +6,8 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::sure::fleet::{Covariance, ENGINES_MIN, Fleet};
 use gudgeon_life::sure::line::Line;
 use gudgeon_life::sure::trend::{
-    Basis, CONFIDENCE, CannotSay, Early, Estimate, Measured, Question, Trend, trend as ask,
+    Basis, CONFIDENCE, CONFIDENCES, CannotSay, Early, Estimate, Measured, Question, Trend,
+    trend as ask,
 };
 use serde::Serialize;
 use std::ops::RangeInclusive;
@@ -96,7 +97,7 @@ fn question(fields: &Fields<'_>) -> Option<Question> {
     let confidence = match fields.optional("confidence") {
         None => Some(CONFIDENCE),
         Some(it) => it.float().and_then(|confidence| {
-            if (0.5..=0.9999).contains(&confidence) {
+            if CONFIDENCES.contains(&confidence) {
                 Some(confidence)
             } else {
                 it.fault("out-of-range", "a confidence is between 0.5 and 0.9999, such as 0.95")

@@ -13,9 +13,13 @@ use super::fleet::Fleet;
 use super::line::{Edge, Fit, Line, Point, TheilSen};
 use super::special::{root, student_t_quantile};
 use crate::hours::Hours;
+use std::ops::RangeInclusive;
 
 /// The confidence of the early figure unless another is asked for.
 pub const CONFIDENCE: f64 = 0.95;
+/// The confidences that can be asked for: below one half the figure is not early, and above the upper end nothing
+/// is known of the scatter.
+pub const CONFIDENCES: RangeInclusive<f64> = 0.5..=0.9999;
 /// Running-in usually ends after so many hours since new or overhaul.
 pub const RUN_IN: Hours = Hours::from_whole(50);
 /// Fewer readings than this have no line of their own with a known scatter.
@@ -45,7 +49,7 @@ pub struct Question {
     pub upper: Option<f64>,
     /// The value that must not be fallen below, as of a compression.
     pub lower: Option<f64>,
-    /// How often the early figure holds, between 0.5 and 1; usually [`CONFIDENCE`].
+    /// How often the early figure holds, within [`CONFIDENCES`]; usually [`CONFIDENCE`].
     pub confidence: f64,
     /// Readings below these hours are of the running-in; usually [`RUN_IN`] after new or overhaul.
     pub run_in_until: Hours,
@@ -98,7 +102,7 @@ pub enum CannotSay {
     SameHours,
     /// No limit was given.
     NoLimit,
-    /// A value, a limit or a gauge's step that no gauge shows.
+    /// A value, a limit or a gauge's step that no gauge shows, or a confidence that cannot be asked for.
     OutOfRange,
 }
 
@@ -167,7 +171,9 @@ pub fn trend(measured: &[Measured], question: &Question, fleet: Option<&Fleet>) 
     let asked: Vec<(Side, f64)> = limits.collect();
     let sane = |value: f64| value.abs() <= VALUE_MAX;
     let numbers = asked.iter().map(|it| it.1).chain(question.gauge_step);
-    if !numbers.chain(measured.iter().map(|it| it.value)).all(sane) {
+    if !numbers.chain(measured.iter().map(|it| it.value)).all(sane)
+        || !CONFIDENCES.contains(&question.confidence)
+    {
         return Trend::CannotSay(CannotSay::OutOfRange);
     }
     let of_part = readings(measured, question.part_changed_at);
@@ -221,7 +227,7 @@ fn estimate(
     limit: f64,
 ) -> Result<Estimate, CannotSay> {
     let (last_hours, _) = *points.last().ok_or(CannotSay::NoReading)?;
-    let confidence = question.confidence.clamp(0.5, 1.0 - 1e-9);
+    let confidence = question.confidence;
     let drawn = match fleet {
         Some(fleet) => steadied(points, fleet, confidence),
         None => own(points, question.gauge_step, confidence)?,

@@ -193,6 +193,11 @@ fn values_that_no_gauge_shows_are_not_reckoned_with() {
         let points = [(100, 0.1), (200, value), (300, 0.1)];
         assert_eq!(own(&points), Trend::CannotSay(CannotSay::OutOfRange), "{value}");
     }
+    for confidence in [0.4, 1.0, f64::NAN] {
+        let question = Question { confidence, ..QUESTION };
+        let found = trend(&measured(&[(100, 0.1)]), &question, Some(&FLEET));
+        assert_eq!(found, Trend::CannotSay(CannotSay::OutOfRange), "{confidence}");
+    }
 }
 
 // By hand: six engines on lines a = 0.09 or 0.11, b = 0.0001, readings exactly on them. The mean is a = 0.1; the
@@ -244,7 +249,7 @@ proptest! {
         upper in proptest::option::of(any_value()),
         lower in proptest::option::of(any_value()),
         gauge_step in proptest::option::of(any_value()),
-        confidence in any_value(),
+        confidence in prop_oneof![9 => 0.5..0.9999, 1 => any_value()],
     ) {
         let engine = |points: &Vec<Measured>| -> Vec<Point> {
             points.iter().map(|it| (super::decimal_hours(it.at), it.value)).collect()

@@ -99,7 +99,10 @@ impl fmt::Display for trend::CannotSay {
             }
             Self::SameHours => write!(f, "all readings are at the same hours"),
             Self::NoLimit => write!(f, "no limit is given"),
-            Self::OutOfRange => write!(f, "a reading or a limit is not one that a gauge shows"),
+            Self::OutOfRange => write!(
+                f,
+                "a reading or a limit is not one that a gauge shows, or the confidence is not one to ask for"
+            ),
         }
     }
 }
