@@ -21,3 +21,12 @@
 )]
 
 pub mod special;
+
+mod matrix;
+pub mod part_life;
+pub mod unlogged;
+
+/// A count as a number that sums are made with.
+fn count(many: usize) -> f64 {
+    f64::from(u32::try_from(many).unwrap_or(u32::MAX))
+}
