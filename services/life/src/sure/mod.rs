@@ -24,6 +24,7 @@ pub mod special;
 
 mod matrix;
 pub mod part_life;
+pub mod spread;
 pub mod unlogged;
 
 /// A count as a number that sums are made with.

@@ -114,8 +114,7 @@ pub(super) struct Likelihood {
 
 impl Likelihood {
     pub(super) fn new(parts: &[Part]) -> Self {
-        let longest =
-            parts.iter().map(|part| part.bad.unwrap_or(part.good)).fold(0.0, f64::max);
+        let longest = parts.iter().map(|part| part.bad.unwrap_or(part.good)).fold(0.0, f64::max);
         let ln_unit = if longest > 0.0 { longest.ln() } else { 0.0 };
         let ln = |time: f64| (time > 0.0).then(|| time.ln() - ln_unit);
         let mut exact = 0.0;
