@@ -9,6 +9,10 @@ mod bench;
 mod days;
 mod due;
 mod inputs;
+mod life;
+mod lists;
+mod spread;
+mod unlogged;
 
 use gudgeon_api::problem::Kind;
 use gudgeon_api::read::{self, Fault, Fields, Found};
@@ -19,7 +23,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 9] = [
+const SUMS: [(&str, Sum); 12] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -29,6 +33,9 @@ const SUMS: [(&str, Sum); 9] = [
     ("calendar", days::calendar),
     ("week", days::week),
     ("copper", bench::copper),
+    ("life", life::life),
+    ("spread", spread::spread),
+    ("unlogged", unlogged::unlogged),
 ];
 
 /// How a run ended.

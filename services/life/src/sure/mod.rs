@@ -22,10 +22,12 @@
 
 pub mod special;
 
+pub mod agreement;
 mod matrix;
 pub mod part_life;
 pub mod spread;
 pub mod unlogged;
+pub mod visit;
 
 /// A count as a number that sums are made with.
 fn count(many: usize) -> f64 {
