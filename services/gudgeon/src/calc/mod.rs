@@ -8,6 +8,7 @@
 mod bench;
 mod days;
 mod due;
+mod forecast;
 mod inputs;
 mod life;
 mod lists;
@@ -23,7 +24,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 12] = [
+const SUMS: [(&str, Sum); 13] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -36,6 +37,7 @@ const SUMS: [(&str, Sum); 12] = [
     ("life", life::life),
     ("spread", spread::spread),
     ("unlogged", unlogged::unlogged),
+    ("forecast", forecast::forecast),
 ];
 
 /// How a run ended.

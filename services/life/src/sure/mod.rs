@@ -20,16 +20,31 @@
     reason = "statistics are made of real numbers; none of them reaches a due hour"
 )]
 
-pub mod special;
-
 pub mod agreement;
+pub mod forecast;
+#[cfg(test)]
+mod forecast_tests;
+pub mod line;
 mod matrix;
 pub mod part_life;
+pub mod rate;
+pub mod season;
+pub mod special;
 pub mod spread;
 pub mod unlogged;
 pub mod visit;
+mod words;
 
-/// A count as a number that sums are made with.
-fn count(many: usize) -> f64 {
-    f64::from(u32::try_from(many).unwrap_or(u32::MAX))
+use crate::hours::Hours;
+
+/// Hours as a real number; beyond a million either way, about a million.
+fn decimal_hours(hours: Hours) -> f64 {
+    let seconds = hours.seconds();
+    let size = u32::try_from(seconds.unsigned_abs()).unwrap_or(u32::MAX);
+    f64::from(size) / if seconds < 0 { -3600.0 } else { 3600.0 }
+}
+
+/// A count as a real number; beyond two thousand million, as that.
+fn real<T: TryInto<i32>>(count: T) -> f64 {
+    f64::from(count.try_into().unwrap_or(i32::MAX))
 }

@@ -100,8 +100,8 @@ pub enum Verdict {
 
 impl Offset {
     fn new(effect: Effect, shared: usize, comparisons: usize, others: usize) -> Self {
-        let freedom = super::count(shared.saturating_sub(1)).min(effect.freedom);
-        let tail = ALPHA / (2.0 * super::count(comparisons.max(1)));
+        let freedom = super::real(shared.saturating_sub(1)).min(effect.freedom);
+        let tail = ALPHA / (2.0 * super::real(comparisons.max(1)));
         let half = student_t_quantile(1.0 - tail, freedom) * effect.se;
         let (low, high) = (effect.offset - half, effect.offset + half);
         Self { offset: effect.offset, se: effect.se, low, high, others }

@@ -6,8 +6,8 @@
 //! units of the gauge's. For a given r everything is closed (Sherman and Morrison, engine by engine), so that only one
 //! number is searched, the r of the highest restricted likelihood: Patterson & Thompson 1971.
 
-use super::super::count;
 use super::super::matrix::Symmetric;
+use super::super::real;
 use super::Reading;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -82,7 +82,7 @@ pub(super) fn effects(readings: &[Reading], shops: &[u64]) -> Result<Vec<Effect>
     if freedom == 0 {
         return Err(Unidentified::NoScatter);
     }
-    let freedom = count(freedom);
+    let freedom = real(freedom);
     let solve = |ratio: f64| sums(&engines, columns, ratio).solve(freedom);
     let mut best = solve(0.0)?;
     if columns == shops.len() {
@@ -109,7 +109,7 @@ fn engines(readings: &[Reading], shops: &[u64]) -> Vec<Engine> {
         .map(|readings| centred(readings.iter().map(|reading| reading.hours).collect()))
         .collect();
     let squares: f64 = away.iter().flatten().map(|hours| hours * hours).sum();
-    let unit = (squares / count(away.iter().map(Vec::len).sum())).sqrt();
+    let unit = (squares / real(away.iter().flatten().count())).sqrt();
     // Hours differ by less than a second: they do not differ.
     let with_hours = unit > 1.0 / 3600.0;
     let engine = |(readings, away): (&Vec<&Reading>, Vec<f64>)| {
@@ -135,7 +135,7 @@ fn engines(readings: &[Reading], shops: &[u64]) -> Vec<Engine> {
 }
 
 fn centred(values: Vec<f64>) -> Vec<f64> {
-    let mean = values.iter().sum::<f64>() / count(values.len());
+    let mean = values.iter().sum::<f64>() / real(values.len());
     values.into_iter().map(|value| value - mean).collect()
 }
 
@@ -188,7 +188,7 @@ impl Sums {
 impl Solved {
     /// One shop's offset less the mean of the others': a sum over the columns, in which the first shop has none.
     fn effect(&self, shop: usize, shops: usize, freedom: f64) -> Effect {
-        let others = count(shops - 1);
+        let others = real(shops - 1);
         let weight = |column: usize| {
             if column + 1 == shop {
                 1.0

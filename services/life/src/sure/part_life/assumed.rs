@@ -69,7 +69,7 @@ fn between(spans: &[(f64, f64)], failures: usize, shape: f64, confidence: f64) -
     if !run.is_normal() || run < 0.0 {
         return None;
     }
-    let count = crate::sure::count(failures);
+    let count = crate::sure::real(failures);
     let scale = |sum: f64| longest * sum.powf(1.0 / shape);
     let scale_lower_h = scale(2.0 * run / chi_square_quantile(confidence, 2.0 * count + 2.0));
     let found = Assumed {

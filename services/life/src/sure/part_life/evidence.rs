@@ -192,7 +192,7 @@ pub enum Against {
 }
 
 /// Rounded down to what such a bound supports: 10 hours, 5 below 100.
-fn down(hours: f64) -> f64 {
+pub(super) fn down(hours: f64) -> f64 {
     let step = if hours < 100.0 { 5.0 } else { 10.0 };
     (hours / step).floor() * step
 }

@@ -5,7 +5,7 @@
 //! found bad has its own curve (`turnbull`).
 
 use super::Part;
-use crate::sure::count;
+use crate::sure::real;
 use crate::sure::special::normal_quantile;
 
 /// One time at which parts failed.
@@ -70,7 +70,7 @@ pub fn curve(parts: &[Part]) -> Option<KaplanMeier> {
         if events == 0 || at_risk == 0 {
             continue;
         }
-        let (failed, risked) = (count(events), count(at_risk));
+        let (failed, risked) = (real(events), real(at_risk));
         survival *= 1.0 - failed / risked;
         greenwood += failed / (risked * (risked - failed));
         nelson_aalen += failed / risked;

@@ -144,3 +144,6 @@ impl Part {
         key(self) == key(other)
     }
 }
+
+#[cfg(test)]
+mod tests;

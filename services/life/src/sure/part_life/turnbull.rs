@@ -6,7 +6,7 @@
 //! chance at all: after [`STEPS_MAX`] steps the survival is right to some 1e-5.
 
 use super::Part;
-use crate::sure::count;
+use crate::sure::real;
 
 /// The most steps.
 pub const STEPS_MAX: usize = 200_000;
@@ -99,8 +99,8 @@ fn innermost(seen: &[(Mark, Mark)]) -> Vec<(Mark, Mark)> {
 /// The most likely chances of `size` intervals, when each part failed in one of those from its first to before its
 /// last. Sums over a run of intervals are differences of running sums, so that a step costs parts plus intervals.
 fn chances(spans: &[(usize, usize)], size: usize) -> (Vec<f64>, f64) {
-    let parts = count(spans.len());
-    let mut masses = vec![1.0 / count(size); size];
+    let parts = real(spans.len());
+    let mut masses = vec![1.0 / real(size); size];
     let mut log_likelihood = 0.0;
     for _ in 0..STEPS_MAX {
         let mut before = Vec::with_capacity(size + 1);

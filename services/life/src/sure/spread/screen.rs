@@ -5,7 +5,7 @@
 //! normal groups of each size), and agree with the published 7.9 (n = 5) and 3.8 (n = 30) of the usual rule where the
 //! customary 3.5 raises 17 false alarms in 100 groups of four.
 
-use super::super::count;
+use super::super::real;
 use super::super::special::student_t_quantile;
 
 /// Of |value - median| in units of the fleet's sigma, for 3 to 30 values.
@@ -73,11 +73,11 @@ pub fn pooled(groups: &[Vec<f64>]) -> Option<FleetScatter> {
     let (mut squares, mut freedom) = (0.0, 0);
     for (group, many) in groups.iter().map(|group| (group, group.len())) {
         if let Some((_, Some(sd))) = mean_and_sd(group) {
-            squares += sd * sd * (count(many) - 1.0);
+            squares += sd * sd * (real(many) - 1.0);
             freedom += many - 1;
         }
     }
-    let sigma = (squares / count(freedom)).sqrt();
+    let sigma = (squares / real(freedom)).sqrt();
     sigma.is_normal().then_some(FleetScatter { sigma, freedom })
 }
 
@@ -111,7 +111,7 @@ pub fn grubbs_critical(n: usize, alpha: f64, two_sided: bool) -> Option<f64> {
     if n < 3 || !(1e-9..=0.5).contains(&alpha) {
         return None;
     }
-    let n = count(n);
+    let n = real(n);
     let sides = if two_sided { 2.0 } else { 1.0 };
     let t = student_t_quantile(1.0 - alpha / (sides * n), n - 2.0);
     Some((n - 1.0) / n.sqrt() * (t * t / (n - 2.0 + t * t)).sqrt())
@@ -171,7 +171,7 @@ fn median(values: &[f64]) -> Option<f64> {
 
 /// The mean and, of two values or more, the standard deviation: 0 if it is nothing but rounding.
 pub(super) fn mean_and_sd(values: &[f64]) -> Option<(f64, Option<f64>)> {
-    let n = count(values.len());
+    let n = real(values.len());
     if values.is_empty() {
         return None;
     }

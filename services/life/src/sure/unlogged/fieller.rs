@@ -3,7 +3,7 @@
 //! The check on the method that weighs all indicators together, and no more: by itself its 80 % interval is right
 //! in 59 to 72 of 100 engines. Draper & Smith, "Applied Regression Analysis", section 3.2 (inverse regression).
 
-use super::super::count;
+use super::super::real;
 use super::super::special::student_t_quantile;
 use std::fmt;
 
@@ -96,7 +96,7 @@ pub fn invert(asked: &Calibration) -> Result<Inverse, FiellerError> {
     if *repeats == 0 {
         return Err(FiellerError::Repeats);
     }
-    let n = count(x.len());
+    let n = real(x.len());
     let (x_mean, y_mean) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
     let sxx: f64 = x.iter().map(|x| (x - x_mean) * (x - x_mean)).sum();
     let sxy: f64 = x.iter().zip(y).map(|(x, y)| (x - x_mean) * (y - y_mean)).sum();

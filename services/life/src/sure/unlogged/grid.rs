@@ -1,6 +1,6 @@
 //! The chance of each number of hours, on a grid, and its quantiles.
 
-use super::super::count;
+use super::super::real;
 use super::super::special::f_quantile;
 use super::lines::Fitted;
 
@@ -22,7 +22,7 @@ impl Posterior {
     /// Multivariate t around the fleet's lines, all hours of the grid taken as equally likely before; `None` if the
     /// chances are not numbers.
     pub(super) fn new(fitted: &Fitted, seen: &[f64], kappa: f64, grid: (f64, f64)) -> Option<Self> {
-        let indicators = count(seen.len());
+        let indicators = real(seen.len());
         let hours: Vec<f64> = (0..100_000_u32)
             .map(|at| f64::from(at).mul_add(STEP_H, grid.0))
             .take_while(|at| *at <= grid.1)

@@ -1,7 +1,7 @@
 //! How the indicators of a type's logged engines run with hours, and how they scatter around it, all together.
 
-use super::super::count;
 use super::super::matrix::Symmetric;
+use super::super::real;
 use super::Cannot;
 
 /// An indicator changes with hours if its slope is this many standard errors from none.
@@ -85,7 +85,7 @@ pub(super) fn engines(rows: &[Line]) -> usize {
 /// The weight of each row: one engine weighs 1.
 fn weights(rows: &[Line]) -> Vec<f64> {
     let of = |row: &Line| rows.iter().filter(|other| other.engine == row.engine).count();
-    rows.iter().map(|row| 1.0 / count(of(row))).collect()
+    rows.iter().map(|row| 1.0 / real(of(row))).collect()
 }
 
 /// A weighted least-squares fit of several responses to the same columns.
@@ -124,7 +124,7 @@ fn least_squares(rows: &[Line], weights: &[f64], run_in: bool) -> Option<Fit> {
 pub(super) fn informative(rows: &[Line]) -> Option<Vec<Option<f64>>> {
     let weights = weights(rows);
     let fit = least_squares(rows, &weights, false)?;
-    let freedom = count(engines(rows)) - 2.0;
+    let freedom = real(engines(rows)) - 2.0;
     let sign = |(at, line): (usize, &Vec<f64>)| {
         let squares: f64 = fit
             .residuals
@@ -156,13 +156,13 @@ pub(super) fn fit(rows: &[Line], slopes: &[Option<f64>]) -> Result<Fitted, Canno
     if freedom < FREEDOM_MIN {
         return Err(Cannot::FewEngines { engines: count_engines });
     }
-    best_growth(&rows, run_in, count(freedom), &signs).ok_or(Cannot::NoScatter)
+    best_growth(&rows, run_in, real(freedom), &signs).ok_or(Cannot::NoScatter)
 }
 
 /// The fit with the growth of scatter that makes the data most likely.
 fn best_growth(rows: &[Line], run_in: bool, freedom: f64, signs: &[f64]) -> Option<Fitted> {
     let plain = weights(rows);
-    let engine_count = count(engines(rows));
+    let engine_count = real(engines(rows));
     let mut best: Option<(f64, Fitted)> = None;
     for growth_h in GROWTHS_H {
         let grown: Vec<f64> = rows.iter().map(|row| growth(row.hours, growth_h)).collect();
@@ -177,7 +177,7 @@ fn best_growth(rows: &[Line], run_in: bool, freedom: f64, signs: &[f64]) -> Opti
             return None;
         }
         let widened: f64 = plain.iter().zip(&grown).map(|(weight, by)| weight * by.ln()).sum();
-        let likely = -count(signs.len()) / 2.0 * widened
+        let likely = -real(signs.len()) / 2.0 * widened
             - engine_count / 2.0 * variances.iter().map(|variance| variance.ln()).sum::<f64>();
         if best.as_ref().is_none_or(|(most, _)| likely > *most) {
             let (precision, _) = steadied(&scatter, freedom, signs).inverse()?;

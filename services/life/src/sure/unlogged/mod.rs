@@ -353,7 +353,7 @@ impl Fleet {
         numbers.dedup();
         let shares: Vec<(f64, f64)> = numbers.iter().filter_map(|one| self.without(*one)).collect();
         let engines = shares.len();
-        let percent = |sum: f64| 100.0 * sum / super::count(engines);
+        let percent = |sum: f64| 100.0 * sum / super::real(engines);
         (engines > 0).then(|| Calibrated {
             engines,
             kappa: self.kappa,
@@ -380,7 +380,7 @@ impl Fleet {
             ))
         });
         let judged: Vec<(f64, f64)> = judged.collect();
-        let count = super::count(judged.len());
+        let count = super::real(judged.len());
         let mean = |sum: f64| sum / count;
         (!judged.is_empty()).then(|| {
             (mean(judged.iter().map(|it| it.0).sum()), mean(judged.iter().map(|it| it.1).sum()))
@@ -424,3 +424,6 @@ impl fmt::Display for Cannot {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,232 @@
+//! On which day a number of hours will be used up: early, middle and late.
+//!
+//! From the rate that [`Rate`] keeps, each day ahead has a distribution of the hours flown until then; a day is
+//! the P10 day when the hours left are used up by then with a probability of one tenth. That is the day to plan
+//! by: nine times in ten the hours last longer. The P50 day is as likely too early as too late.
+//!
+//! Everything is counted from the last reading. Days never move because time passes; only a reading moves them.
+
+use super::rate::{Basis, CannotSay, Kind, Rate};
+use super::special::{gamma_p, gamma_q, root};
+use super::{decimal_hours, real, season};
+use crate::calendar::{days_between, shift};
+use crate::hours::Hours;
+use chrono::NaiveDate;
+
+/// How far ahead days are searched: ten years.
+pub const DAYS_MAX: usize = 3650;
+/// From this age of the last reading on, a forecast is marked as stale.
+pub const STALE_DAYS: i64 = 180;
+/// From this age of the last reading on, there is no forecast.
+pub const TOO_OLD_DAYS: i64 = 730;
+/// A late day further than this behind the early one says nothing.
+const SPREAD_DAYS_MAX: i64 = 1096;
+/// Squared relative scatter because owners change their habits.
+const HABITS: f64 = 0.05;
+/// Squared relative scatter because a season does not come like the last one, at its beginning.
+const SEASONS: f64 = 0.25;
+/// After so many days seasons have evened out.
+const SEASONS_DAYS: f64 = 180.0;
+/// The probabilities of the early, the middle and the late day.
+const LEVELS: [f64; 3] = [0.10, 0.50, 0.90];
+
+/// When hours will be used up, or why nobody can say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Forecast {
+    /// Days, and how sure they are.
+    Days(Days),
+    /// No hours are left.
+    AlreadyReached,
+    /// Nothing can be said, and why.
+    CannotSay(CannotSay),
+}
+
+/// The days of a forecast and what to mind about them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Days {
+    /// The early day, the one to plan by; `None` when it is not within ten years.
+    pub p10: Option<NaiveDate>,
+    /// The middle day; `None` when it is not within ten years.
+    pub p50: Option<NaiveDate>,
+    /// The late day; `None` when it is not within ten years.
+    pub p90: Option<NaiveDate>,
+    /// What it rests on.
+    pub basis: Basis,
+    /// How many stretches between readings it rests on.
+    pub gaps: u32,
+    /// The day of the last reading, from which it is counted.
+    pub last_reading: NaiveDate,
+    /// Whether that reading is more than half a year old.
+    pub stale: bool,
+    /// How the days lie about the day of asking.
+    pub today: Today,
+}
+
+impl Days {
+    /// Whether the late day lies so far behind the early one, or so far ahead, that only the early one says
+    /// anything: "not before".
+    #[must_use]
+    pub fn only_early(&self) -> bool {
+        match (self.p10, self.p90) {
+            (Some(p10), Some(p90)) => days_between(p10, p90) > SPREAD_DAYS_MAX,
+            _ => true,
+        }
+    }
+}
+
+/// How a forecast lies about the day on which it is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Today {
+    /// The early day is still ahead.
+    Ahead,
+    /// The early day is past: the hours may be used up. Only a reading can tell.
+    MayBeDue,
+    /// The late day is past: the hours are probably used up. No line may be shown as not due on such a forecast.
+    ProbablyPassed,
+}
+
+/// The hours that may have been flown until some day, at the three levels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HoursFlown {
+    /// One time in ten less than this is flown.
+    pub p10: f64,
+    /// As often more as less.
+    pub p50: f64,
+    /// One time in ten more than this is flown.
+    pub p90: f64,
+}
+
+/// A rate with the exposure of every day ahead added up, out of which any number of forecasts are told.
+#[derive(Clone, Debug)]
+pub struct Ahead {
+    rate: Rate,
+    /// Days of average flying from the last reading until so many days later.
+    exposure_days: Vec<f64>,
+}
+
+impl Ahead {
+    /// Looks ahead from the last reading of a rate.
+    #[must_use]
+    pub fn of(rate: Rate) -> Self {
+        let mut exposure_days = Vec::with_capacity(DAYS_MAX + 1);
+        let mut total = 0.0;
+        exposure_days.push(total);
+        let mut factors = rate.last.iter_days().map(|day| season::of_day(&rate.months, day));
+        while exposure_days.len() <= DAYS_MAX {
+            // At the end of the calendar every day is average: nobody flies there.
+            total += factors.next().unwrap_or(1.0);
+            exposure_days.push(total);
+        }
+        Self { rate, exposure_days }
+    }
+
+    /// The rate it was made of.
+    #[must_use]
+    pub const fn rate(&self) -> &Rate {
+        &self.rate
+    }
+
+    /// When so many hours, left at the last reading, will be used up, as seen on a day.
+    #[must_use]
+    pub fn reach(&self, hours_left: Hours, as_of: NaiveDate) -> Forecast {
+        let Rate { last, gaps, .. } = self.rate;
+        if hours_left <= Hours::ZERO {
+            return Forecast::AlreadyReached;
+        }
+        let age_days = days_between(last, as_of);
+        if age_days > TOO_OLD_DAYS {
+            return Forecast::CannotSay(CannotSay::ReadingsTooOld { last });
+        }
+        let hours = decimal_hours(hours_left);
+        let mut from = 1;
+        let [p10, p50, p90] = LEVELS.map(|level| {
+            // A later level is never reached earlier.
+            from = self.first_day(from, DAYS_MAX, hours, level)?;
+            shift(last, 0, i64::try_from(from).ok()?)
+        });
+        let past = |day: Option<NaiveDate>| day.is_some_and(|day| day < as_of);
+        let today = match (past(p10), past(p90)) {
+            (_, true) => Today::ProbablyPassed,
+            (true, false) => Today::MayBeDue,
+            (false, false) => Today::Ahead,
+        };
+        let (basis, stale) = (self.rate.basis(), age_days > STALE_DAYS);
+        Forecast::Days(Days { p10, p50, p90, basis, gaps, last_reading: last, stale, today })
+    }
+
+    /// How many hours may be flown within so many days of the last reading, of at most ten years.
+    #[must_use]
+    pub fn hours_within(&self, days: usize) -> HoursFlown {
+        let parts = self.parts(days, days);
+        let quantile = |level: f64| {
+            // Each side is worked out where it is small, so that it keeps its digits.
+            let excess = |ln_hours: f64| {
+                let sum = |tail: fn(f64, f64) -> f64| -> f64 {
+                    parts
+                        .iter()
+                        .map(|it| it.weight * tail(it.shape, ln_hours.exp() / it.scale))
+                        .sum()
+                };
+                if level < 0.5 { sum(gamma_p) - level } else { (1.0 - level) - sum(gamma_q) }
+            };
+            root(excess, -600.0, 600.0).exp()
+        };
+        let [p10, p50, p90] = LEVELS.map(quantile);
+        HoursFlown { p10, p50, p90 }
+    }
+
+    /// The first day of a range by which more than these hours are flown with the probability of a level.
+    ///
+    /// The probability is not bound to rise from day to day while seasons even out, so halving alone could miss
+    /// an early crossing: a half is passed over only when not even its upper bound reaches the level.
+    fn first_day(&self, from: usize, until: usize, hours: f64, level: f64) -> Option<usize> {
+        if from > until || self.at_most(from, until, hours) < level {
+            return None;
+        }
+        if from == until {
+            return Some(from);
+        }
+        let middle = usize::midpoint(from, until);
+        self.first_day(from, middle, hours, level)
+            .or_else(|| self.first_day(middle + 1, until, hours, level))
+    }
+
+    /// A bound on the probability that more than these hours are flown, for every day of a range; for a single
+    /// day the probability itself.
+    ///
+    /// A gamma variable grows with its shape and with its scale, so the largest of each bounds them all.
+    pub(super) fn at_most(&self, from: usize, until: usize, hours: f64) -> f64 {
+        let parts = self.parts(from, until);
+        parts.iter().map(|it| it.weight * gamma_q(it.shape, hours / it.scale)).sum()
+    }
+
+    /// The hours flown, for each kind of owner, as gamma variables that are at least as large as those of every
+    /// day of a range.
+    ///
+    /// Mean M and variance V = lump × M + M² × scatter make the shape M²/V and the scale V/M. The mean rises and
+    /// the scatter falls from day to day, so the shape is largest at the end.
+    fn parts(&self, from: usize, until: usize) -> [Part; 3] {
+        let exposure = |day: usize| {
+            self.exposure_days.get(day).or(self.exposure_days.last()).copied().unwrap_or_default()
+        };
+        let scatter = |kind: &Kind, day: usize| {
+            1.0 / kind.shape + HABITS + SEASONS * (1.0 - real(day) / SEASONS_DAYS).max(0.0)
+        };
+        let lump = self.rate.lump_hours;
+        self.rate.kinds.map(|kind| {
+            let mean = kind.hours_per_day() * exposure(until);
+            Part {
+                weight: kind.weight,
+                shape: mean / (lump + mean * scatter(&kind, until)),
+                scale: lump + mean * scatter(&kind, from),
+            }
+        })
+    }
+}
+
+/// A weighted gamma variable.
+struct Part {
+    weight: f64,
+    shape: f64,
+    scale: f64,
+}
