@@ -5,6 +5,7 @@
 mod sure_forecast;
 mod sure_line;
 mod sure_special;
+mod sure_trend;
 
 use gudgeon_tests::program;
 use serde_json::{Value, json};

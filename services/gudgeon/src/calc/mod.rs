@@ -14,6 +14,7 @@ mod life;
 mod lists;
 mod spread;
 mod unlogged;
+mod trend;
 
 use gudgeon_api::problem::Kind;
 use gudgeon_api::read::{self, Fault, Fields, Found};
@@ -24,7 +25,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 13] = [
+const SUMS: [(&str, Sum); 14] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -38,6 +39,7 @@ const SUMS: [(&str, Sum); 13] = [
     ("spread", spread::spread),
     ("unlogged", unlogged::unlogged),
     ("forecast", forecast::forecast),
+    ("trend", trend::trend),
 ];
 
 /// How a run ended.

@@ -21,13 +21,6 @@ impl Line {
     pub fn at(self, hours: f64) -> f64 {
         self.intercept + self.slope * hours
     }
-
-    /// The hours at which it reaches a limit by rising; `None` when it does not rise.
-    #[must_use]
-    pub fn rises_to(self, limit: f64) -> Option<f64> {
-        let hours = (limit - self.intercept) / self.slope;
-        (self.slope > 0.0 && hours.is_finite()).then_some(hours)
-    }
 }
 
 /// The line of least squares and how uncertain it is.
@@ -64,7 +57,8 @@ impl Fit {
         let fit = Self { line, count, hours_mean, hours_squares, values_squares, residual_squares };
         // Hours that differ by rounding alone have no slope either.
         let spread = hours_squares > 1e-12 * (1.0 + hours_mean * hours_mean);
-        (count >= 2 && spread && line.intercept.is_finite() && slope.is_finite()).then_some(fit)
+        let finite = line.intercept.is_finite() && (residual_squares + values_squares).is_finite();
+        (count >= 2 && spread && finite).then_some(fit)
     }
 
     /// Degrees of freedom of the scatter: two points leave none.
@@ -132,8 +126,8 @@ impl TheilSen {
 #[must_use]
 pub fn siegel(points: &[Point]) -> Option<Line> {
     let slopes = points.iter().filter_map(|point| {
-        let others = points.iter().filter(|it| it.0.total_cmp(&point.0).is_ne());
-        median(others.map(|other| slope(*point, *other)).collect())
+        let others = points.iter().map(|other| slope(*point, *other));
+        median(others.filter(|slope| slope.is_finite()).collect())
     });
     through_the_middle(points, median(slopes.collect())?)
 }
@@ -154,7 +148,7 @@ fn slopes(points: &[Point]) -> Vec<f64> {
         .iter()
         .enumerate()
         .flat_map(|(at, first)| points.iter().skip(at + 1).map(move |second| (*first, *second)));
-    pairs.filter(|(a, b)| a.0.total_cmp(&b.0).is_ne()).map(|(a, b)| slope(a, b)).collect()
+    pairs.map(|(a, b)| slope(a, b)).filter(|slope| slope.is_finite()).collect()
 }
 
 /// How many values there are of each, where a value comes more than once.

@@ -21,6 +21,7 @@
 )]
 
 pub mod agreement;
+pub mod fleet;
 pub mod forecast;
 #[cfg(test)]
 mod forecast_tests;
@@ -33,6 +34,9 @@ pub mod special;
 pub mod spread;
 pub mod unlogged;
 pub mod visit;
+pub mod trend;
+#[cfg(test)]
+mod trend_tests;
 mod words;
 
 use crate::hours::Hours;

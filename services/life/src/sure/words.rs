@@ -2,6 +2,7 @@
 
 use super::forecast::{Days, Forecast, Today};
 use super::rate::{Basis, CannotSay};
+use super::trend::{self, Early, Estimate, Trend};
 use crate::calendar::days_between;
 use crate::week::ReportWeek;
 use crate::words::day;
@@ -84,5 +85,76 @@ impl Days {
             write!(f, "likely between {} and {}", day(p10), day(p90))?;
         }
         write!(f, ", plan by {}", day(p10))
+    }
+}
+
+impl fmt::Display for trend::CannotSay {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoReading => {
+                write!(f, "nothing was measured since running-in and the last change of the part")
+            }
+            Self::NeedsReadings { count } => {
+                write!(f, "needs 3 readings at different hours, and there are {count}")
+            }
+            Self::SameHours => write!(f, "all readings are at the same hours"),
+            Self::NoLimit => write!(f, "no limit is given"),
+            Self::OutOfRange => write!(f, "a reading or a limit is not one that a gauge shows"),
+        }
+    }
+}
+
+impl fmt::Display for Trend {
+    /// One sentence without its full stop.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Estimate(estimate) => estimate.fmt(f),
+            Self::AlreadyReached(_) => write!(f, "the last reading is at its limit or beyond"),
+            Self::CannotSay(why) => write!(f, "cannot say: {why}"),
+        }
+    }
+}
+
+impl fmt::Display for Estimate {
+    /// One sentence without its full stop. Hours are told in tens, and those of the early figure in fives,
+    /// downwards: the interval supports no more.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let holds = 100.0 * self.confidence;
+        match (self.early, self.point_hours) {
+            (Early::At(early), point) => {
+                let early = (early / 5.0).floor() * 5.0;
+                if let Some(point) = point {
+                    write!(
+                        f,
+                        "reaches its limit at about {:.0} h, ",
+                        (point / 10.0).round() * 10.0
+                    )?;
+                }
+                write!(f, "not before {early:.0} h in {holds:.0} of 100 cases")?;
+            }
+            (Early::AtLastReading, _) => {
+                write!(f, "it cannot be excluded that it is beyond its limit now: measure again")?;
+            }
+            (Early::NotWithin(hours), _) => {
+                write!(f, "does not reach its limit within {hours:.0} h")?;
+            }
+            (Early::NoWear, _) => write!(f, "no wear is visible within the gauge's error")?,
+        }
+        let readings = if self.count == 1 { "reading" } else { "readings" };
+        write!(f, " (from {} {readings} of this engine", self.count)?;
+        if let trend::Basis::Fleet { engines } = self.basis {
+            write!(f, " and {engines} engines of this type")?;
+        }
+        write!(f, ")")?;
+        for (applies, warning) in [
+            (self.one_reading_dominates, "one reading dominates"),
+            (self.extrapolated, "far beyond the hours of its readings"),
+            (self.scatter_of_gauge, "readings agree better than the gauge can: its step was used"),
+        ] {
+            if applies {
+                write!(f, "; {warning}")?;
+            }
+        }
+        Ok(())
     }
 }
