@@ -2,6 +2,8 @@
 
 #![cfg(test)]
 
+mod sure_agreement;
+mod sure_calc;
 mod sure_forecast;
 mod sure_line;
 mod sure_special;
@@ -35,11 +37,21 @@ impl Case {
     }
 }
 
-/// All cases of a file.
-fn cases(file: &str) -> Vec<Case> {
+/// A file of check values.
+fn read(file: &str) -> Value {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("vectors").join(file);
     let text = fs::read_to_string(&path).expect("the check values are in tests/vectors");
-    let content: Value = serde_json::from_str(&text).expect("JSON");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+/// What a file says of itself.
+fn header(file: &str) -> Value {
+    read(file)["header"].take()
+}
+
+/// All cases of a file.
+fn cases(file: &str) -> Vec<Case> {
+    let content = read(file);
     let cases = content["cases"].as_array().expect("a list of cases").iter().map(|case| Case {
         id: case["id"].as_str().expect("an id").to_owned(),
         input: case["input"].clone(),
@@ -50,8 +62,8 @@ fn cases(file: &str) -> Vec<Case> {
     cases
 }
 
-/// What the sum of this name says to each case, through the program that `cargo build` left.
-fn calc(name: &str, cases: &[Case]) -> Vec<Value> {
+/// What the sum of this name says to each input, through the program that `cargo build` left, and the exit code.
+fn calc_raw(name: &str, input: &str) -> (Vec<Value>, Option<i32>) {
     let mut child = Command::new(program())
         .args(["calc", name])
         .stdin(Stdio::piped())
@@ -59,15 +71,21 @@ fn calc(name: &str, cases: &[Case]) -> Vec<Value> {
         .spawn()
         .expect("the program starts");
     let mut stdin = child.stdin.take().expect("a pipe");
-    let lines: String = cases.iter().map(|case| format!("{}\n", case.input)).collect();
+    let input = input.to_owned();
     // Written beside the reading: neither side can fill a pipe that the other waits for.
-    let writer = thread::spawn(move || stdin.write_all(lines.as_bytes()));
+    let writer = thread::spawn(move || stdin.write_all(input.as_bytes()));
     let output = child.wait_with_output().expect("the program ends");
     writer.join().expect("the writer ends").expect("the input is taken");
     let text = String::from_utf8(output.stdout).expect("UTF-8");
-    assert!(output.status.success(), "{text}");
-    let answers: Vec<Value> =
-        text.lines().map(|line| serde_json::from_str(line).expect("JSON in each line")).collect();
+    let answers = text.lines().map(|line| serde_json::from_str(line).expect("JSON in each line"));
+    (answers.collect(), output.status.code())
+}
+
+/// What it says to each case, all of which must be answered.
+fn calc(name: &str, cases: &[Case]) -> Vec<Value> {
+    let lines: Vec<String> = cases.iter().map(|case| case.input.to_string()).collect();
+    let (answers, code) = calc_raw(name, &lines.join("\n"));
+    assert_eq!(code, Some(0), "{answers:?}");
     assert_eq!(answers.len(), cases.len(), "one line for each case");
     answers
 }

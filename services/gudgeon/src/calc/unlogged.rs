@@ -36,7 +36,7 @@ impl From<Estimate> for HoursOut {
         let Estimate { roles, engines, answer, warnings } = estimate;
         let used = roles.iter().enumerate().filter(|(_, role)| **role == Role::Used);
         let hours = answer.as_ref().ok();
-        let upper = hours.and_then(|it| it.upper);
+        let upper = hours.and_then(|it| it.upper());
         Self {
             status: match (hours, upper) {
                 (None, _) => "cannot_say",

@@ -32,11 +32,11 @@ pub mod rate;
 pub mod season;
 pub mod special;
 pub mod spread;
-pub mod unlogged;
-pub mod visit;
 pub mod trend;
 #[cfg(test)]
 mod trend_tests;
+pub mod unlogged;
+pub mod visit;
 mod words;
 
 use crate::hours::Hours;

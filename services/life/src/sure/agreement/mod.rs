@@ -68,7 +68,9 @@ pub struct Shop {
     pub readings: usize,
     /// Engines measured there and elsewhere.
     pub shared: usize,
-    /// Its offset, or why none can be told.
+    /// Its offset with all shops taken together, or why none can be told.
+    pub together: Result<Offset, Cannot>,
+    /// The same once every shop with a more certain alarm is taken out: the answer.
     pub answer: Result<Offset, Cannot>,
 }
 
@@ -124,6 +126,9 @@ impl Offset {
         self.offset.abs() / ((self.high - self.low) / 2.0).max(f64::MIN_POSITIVE)
     }
 }
+
+/// For each shop the answer with all taken together, and the last.
+type Answers = BTreeMap<u64, [Result<Offset, Cannot>; 2]>;
 
 /// Why a shop cannot be judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -197,15 +202,16 @@ pub fn compare(readings: &[Reading]) -> Agreement {
     let groups = model::connected(&readings, &judged);
     let comparisons =
         groups.iter().map(|group| if group.len() == 2 { 1 } else { group.len() }).sum();
-    let mut answers: BTreeMap<u64, Result<Offset, Cannot>> = BTreeMap::new();
+    let mut answers: Answers = BTreeMap::new();
     for group in groups {
         judge(&readings, group, comparisons, &mut answers);
     }
     let shops = shops.into_iter().map(|shop| {
         let shared = shared(&readings, shop, None);
-        let few = Err(Cannot::FewShared { engines: shared });
+        let few = [Err(Cannot::FewShared { engines: shared }); 2];
         let own = readings.iter().filter(|reading| reading.shop == shop).count();
-        Shop { shop, readings: own, shared, answer: answers.get(&shop).copied().unwrap_or(few) }
+        let [together, answer] = answers.get(&shop).copied().unwrap_or(few);
+        Shop { shop, readings: own, shared, together, answer }
     });
     Agreement { shops: shops.collect(), comparisons }
 }
@@ -234,12 +240,7 @@ fn judged(readings: &[Reading], shops: &[u64]) -> Vec<u64> {
 }
 
 /// Judges the shops of one group against each other: the most certain alarm is taken out, and the rest judged again.
-fn judge(
-    readings: &[Reading],
-    group: Vec<u64>,
-    comparisons: usize,
-    answers: &mut BTreeMap<u64, Result<Offset, Cannot>>,
-) {
+fn judge(readings: &[Reading], group: Vec<u64>, comparisons: usize, answers: &mut Answers) {
     let mut left = vec![group];
     while let Some(group) = left.pop() {
         let effects = match model::effects(readings, &group) {
@@ -250,7 +251,7 @@ fn judge(
                     Unidentified::NoScatter => Cannot::NoScatter,
                 };
                 for shop in group {
-                    answers.entry(shop).or_insert(Err(why));
+                    answers.entry(shop).or_insert([Err(why); 2]);
                 }
                 continue;
             }
@@ -259,7 +260,7 @@ fn judge(
         for (shop, effect) in group.iter().zip(effects) {
             let shared = shared(readings, *shop, Some(&group));
             let offset = Offset::new(effect, shared, comparisons, group.len() - 1);
-            answers.insert(*shop, Ok(offset));
+            answers.entry(*shop).or_insert([Ok(offset); 2])[1] = Ok(offset);
             if offset.verdict() != Verdict::NoneSeen
                 && worst.as_ref().is_none_or(|(_, most)| offset.certainty() > most.certainty())
             {

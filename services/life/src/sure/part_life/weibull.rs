@@ -93,8 +93,7 @@ pub fn fit(parts: &[Part]) -> Option<Weibull> {
         corr_log,
         b10_h: b10(ln_scale),
         b10_lower95_wald_log_h: b10(ln_scale) * (-z * se_b10).exp(),
-        b10_lower95_h: lower_b10(&likelihood, at.value, ln_hazard / shape - c / shape)
-            .map(|ln_scaled| (ln_scaled + likelihood.ln_unit()).exp()),
+        b10_lower95_h: lower_b10(&likelihood, (shape, c), CONFIDENCE),
         median_h: (ln_scale + 2.0_f64.ln().ln() / shape).exp(),
         mean_h: (ln_scale + ln_gamma(1.0 + 1.0 / shape)).exp(),
         shape_95: (shape * (-z95 * se_log_shape).exp(), shape * (z95 * se_log_shape).exp()),
@@ -172,12 +171,25 @@ fn errors(shape: f64, c: f64, at: &Jet) -> Option<(f64, f64, f64)> {
     })
 }
 
-/// The logarithm of the earliest scaled B10 that the data do not exclude.
-fn lower_b10(likelihood: &Likelihood, best: f64, ln_b10: f64) -> Option<f64> {
-    let z = normal_quantile(CONFIDENCE);
+/// The likelihood-ratio lower bound of B10 at another one-sided confidence than 95 %, 0.5 to 0.999; `None` as for
+/// [`fit`], or if the data exclude no B10, however early.
+#[must_use]
+pub fn b10_lower(parts: &[Part], confidence: f64) -> Option<f64> {
+    fit(parts)?;
+    let likelihood = Likelihood::new(parts);
+    let shape = best_shape(&likelihood)?;
+    lower_b10(&likelihood, (shape, best_c(&likelihood, shape)), confidence.clamp(0.5, 0.999))
+}
+
+/// The earliest B10 that the data do not exclude, given the best shape and c.
+fn lower_b10(likelihood: &Likelihood, (shape, c): (f64, f64), confidence: f64) -> Option<f64> {
+    let best = likelihood.at(shape, c).value;
+    let ln_b10 = (b10_hazard().ln() - c) / shape;
+    let z = normal_quantile(confidence);
     let beyond = |ln_b10: f64| best - 0.5 * z * z - best_at(likelihood, ln_b10);
     let deepest = ln_b10 - LN_BOUND_DEPTH;
-    (beyond(deepest) > 0.0).then(|| root(beyond, deepest, ln_b10))
+    let is_bounded = beyond(deepest) > 0.0;
+    is_bounded.then(|| (root(beyond, deepest, ln_b10) + likelihood.ln_unit()).exp())
 }
 
 /// The highest log-likelihood of any life with this B10.

@@ -172,13 +172,29 @@ pub struct Hours {
     pub p10: f64,
     /// The middle.
     pub p50: f64,
-    /// The figures above the middle; `None` above the range of the logged engines: then all that can be said is "at
-    /// least" P10.
-    pub upper: Option<Upper>,
+    /// The figures above the middle, whether or not they may be told.
+    figures: Upper,
+    /// They lie above the range of the logged engines.
+    beyond: bool,
     /// How far the indicators contradict each other, to be compared with `disagreement_max`.
     pub disagreement: f64,
     /// What they exceed in 1 engine of 100 when nothing is wrong.
     pub disagreement_max: f64,
+}
+
+impl Hours {
+    /// The figures above the middle; `None` above the range of the logged engines: then all that can be said is "at
+    /// least" P10.
+    #[must_use]
+    pub fn upper(&self) -> Option<Upper> {
+        (!self.beyond).then_some(self.figures)
+    }
+
+    /// The same figures even above that range, where nothing supports them: for back-tests, not for people.
+    #[must_use]
+    pub const fn drawn_past_the_fleet(&self) -> Upper {
+        self.figures
+    }
 }
 
 /// The upper figures of an interval of hours.
@@ -280,8 +296,8 @@ impl Fleet {
                 ];
                 warnings
                     .extend(minded.into_iter().filter(|(is, _)| *is).map(|(_, warning)| warning));
-                let upper = (!beyond).then_some(Upper { p90, p95, p97_5 });
-                Hours { p10, p50, upper, disagreement, disagreement_max }
+                let figures = Upper { p90, p95, p97_5 };
+                Hours { p10, p50, figures, beyond, disagreement, disagreement_max }
             });
         Estimate { roles, engines, answer, warnings }
     }
@@ -373,10 +389,10 @@ impl Fleet {
             let measured: Vec<Measured> = row.values.iter().map(seen).collect();
             let hours = others.estimate(&measured, Bounds::default()).ok()?.answer.ok()?;
             let below = |limit: Option<f64>| limit.is_none_or(|limit| row.hours <= limit);
-            let inside = row.hours >= hours.p10 && below(hours.upper.map(|it| it.p90));
+            let inside = row.hours >= hours.p10 && below(hours.upper().map(|it| it.p90));
             Some((
                 f64::from(u8::from(inside)),
-                f64::from(u8::from(below(hours.upper.map(|it| it.p95)))),
+                f64::from(u8::from(below(hours.upper().map(|it| it.p95)))),
             ))
         });
         let judged: Vec<(f64, f64)> = judged.collect();

@@ -50,7 +50,7 @@ fn an_engine_in_the_middle_of_the_fleet_has_an_interval() {
     let found = estimate(&fleet(12), &at(500.0));
     assert_eq!(found.roles, [Role::Used, Role::Used, Role::NotInformative]);
     let hours = found.answer.expect("twelve engines");
-    let upper = hours.upper.expect("inside the fleet");
+    let upper = hours.upper().expect("inside the fleet");
     assert!(hours.p10 < 500.0 && 500.0 < upper.p90, "{hours:?}");
     assert!(
         hours.p10 < hours.p50
@@ -88,7 +88,7 @@ fn a_renewed_part_is_left_out_and_the_interval_widens() {
     let missing =
         estimate(&fleet, &[wear, Measured::Missing, winding]).answer.expect("an interval");
     assert_eq!(told, missing);
-    let width = |hours: Hours| hours.upper.expect("inside the fleet").p90 - hours.p10;
+    let width = |hours: Hours| hours.upper().expect("inside the fleet").p90 - hours.p10;
     assert!(width(told) > width(all), "{told:?} {all:?}");
     let [_, renewed, _] = at(0.0);
     let silent = estimate(&fleet, &[wear, renewed, winding]).answer.expect("an interval");
@@ -108,7 +108,7 @@ fn indicators_that_contradict_each_other_are_flagged() {
 fn above_the_logged_engines_there_is_only_at_least() {
     let found = estimate(&fleet(12), &at(1700.0));
     let hours = found.answer.expect("twelve engines");
-    assert!(hours.upper.is_none() && hours.p10 > 700.0, "{hours:?}");
+    assert!(hours.upper().is_none() && hours.p10 > 700.0, "{hours:?}");
 }
 
 #[test]
@@ -124,7 +124,7 @@ fn stated_bounds_cut_the_answer() {
     let fleet = fleet(12);
     let bounds = Bounds { low_h: Some(600.0), high_h: Some(800.0) };
     let found = fleet.estimate(&at(500.0), bounds).expect("sensible").answer.expect("an interval");
-    let upper = found.upper.expect("the owner states the end");
+    let upper = found.upper().expect("the owner states the end");
     assert!(found.p10 >= 600.0 && upper.p97_5 <= 800.0, "{found:?}");
 }
 
@@ -209,7 +209,7 @@ proptest! {
         let fleet = Fleet::new(rows.into_iter().map(row).collect(), 1000.0).expect("sensible");
         let found = estimate(&fleet, &[Measured::Value(first), Measured::Value(second)]);
         if let Ok(hours) = found.answer {
-            let upper = hours.upper.map_or([0.0; 3], |it| [it.p90, it.p95, it.p97_5]);
+            let upper = hours.upper().map_or([0.0; 3], |it| [it.p90, it.p95, it.p97_5]);
             for figure in [hours.p10, hours.p50, hours.disagreement, hours.disagreement_max].into_iter().chain(upper) {
                 prop_assert!(figure.is_finite(), "{hours:?}");
             }
