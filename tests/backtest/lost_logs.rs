@@ -2,14 +2,15 @@
 //!
 //! Five indicators of every engine: clearance, ring gap, play, leakage, and a winding's resistance that tells nothing.
 //! Each rises from a level of the engine's own through a short run-in and then along a line, whose slope differs
-//! between engines by 18 % in everything at once and by 15 % in each by itself; gauges scatter. Engines of 0 to 1500
-//! hours, logged at one to four of them.
+//! between engines by 18 % in everything at once and by 15 % in each by itself; gauges scatter. A logged engine has an age
+//! of 150 to 1500 h and was measured then and up to three times before; one that arrives has run 0 to 1500 h. Levels and
+//! scatter are of the size of those in the check values `18_hours_from_wear`.
 
 use super::random::Random;
 use super::{Row, percent};
 use gudgeon_life::sure::unlogged::{self, Bounds, Fleet, Measured};
 
-const ARRIVALS: u64 = 1000;
+const ARRIVALS: u64 = 4000;
 const OVERHAUL_H: f64 = 1500.0;
 
 /// Level, wear in an hour, run-in, scatter of levels, scatter of the gauge.
@@ -31,7 +32,7 @@ impl Engine {
         let common = 0.18 * random.normal();
         let levels = INDICATORS.map(|[level, _, _, scatter, _]| level + scatter * random.normal());
         let slopes =
-            INDICATORS.map(|[_, slope, ..]| slope * (1.0 + common + 0.15 * random.normal()).max(0.2));
+            INDICATORS.map(|[_, slope, ..]| slope * (common + 0.15 * random.normal()).exp());
         Self { levels, slopes }
     }
 
@@ -48,8 +49,9 @@ fn fleet(engines: u64, random: &mut Random) -> Option<Fleet> {
     let mut rows = Vec::new();
     for engine in 0..engines {
         let drawn = Engine::draw(random);
-        for _ in 0..=random.below(4) {
-            let hours = random.between(0.0, OVERHAUL_H);
+        let age = random.between(150.0, OVERHAUL_H);
+        for number in 0..=random.below(4) {
+            let hours = if number == 0 { age } else { random.between(0.0, age) };
             let values = drawn.measure(hours, random).into_iter().map(Some).collect();
             rows.push(unlogged::Row { engine, hours, values });
         }
@@ -75,7 +77,7 @@ fn of_engines(seed: u64, engines: u64) -> Vec<Row> {
     let mut tally = Tally::default();
     let mut widths = Vec::new();
     for arrival in 0..ARRIVALS {
-        let mut random = Random::new(seed, 1000 * arrival + engines);
+        let mut random = Random::new(seed, 100 * arrival + engines);
         let Some(fleet) = fleet(engines, &mut random) else { continue };
         let hours = random.between(0.0, OVERHAUL_H);
         let measured = Engine::draw(&mut random).measure(hours, &mut random);
@@ -99,7 +101,7 @@ fn of_engines(seed: u64, engines: u64) -> Vec<Row> {
     vec![
         row("inside P10 to P90, %", percent(inside, said), [76.0, 84.0]),
         row("not above P95, %", percent(below, said), [94.0, 100.0]),
-        row("\"at least P10\" is true, %", percent(above, at_least), [70.0, 100.0]),
+        row("\"at least P10\" is true, %", percent(above, at_least), [65.0, 100.0]),
         row("told no more than \"at least P10\", %", percent(at_least, said), [0.0, 30.0]),
         row("width of P10 to P90, median, h", super::median(widths), [200.0, 600.0]),
     ]

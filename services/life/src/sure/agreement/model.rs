@@ -76,7 +76,7 @@ struct Solved {
 pub(super) fn effects(readings: &[Reading], shops: &[u64]) -> Result<Vec<Effect>, Unidentified> {
     let engines = engines(readings, shops);
     let rows: usize = engines.iter().map(|engine| engine.values.len()).sum();
-    let columns = engines.iter().flat_map(|engine| engine.rows.first()).map(Vec::len).next();
+    let columns = engines.iter().find_map(|engine| engine.rows.first()).map(Vec::len);
     let columns = columns.ok_or(Unidentified::NoScatter)?;
     let freedom = rows.saturating_sub(engines.len() + columns);
     if freedom == 0 {

@@ -63,14 +63,7 @@ fn b10_hazard() -> f64 {
 /// [`SHAPE_MAX`], or a likelihood that is flat at its maximum.
 #[must_use]
 pub fn fit(parts: &[Part]) -> Option<Weibull> {
-    let failures: Vec<&Part> = parts.iter().filter(|part| part.bad.is_some()).collect();
-    let first = failures.first()?;
-    if failures.iter().all(|part| part.same_end(first)) {
-        return None;
-    }
-    let likelihood = Likelihood::new(parts);
-    let shape = best_shape(&likelihood)?;
-    let c = best_c(&likelihood, shape);
+    let (likelihood, shape, c) = best(parts)?;
     let at = likelihood.at(shape, c);
     let (se_log_shape, se_log_scale, corr_log) = errors(shape, c, &at)?;
     let ln_scale = -c / shape + likelihood.ln_unit();
@@ -99,6 +92,19 @@ pub fn fit(parts: &[Part]) -> Option<Weibull> {
         shape_95: (shape * (-z95 * se_log_shape).exp(), shape * (z95 * se_log_shape).exp()),
     };
     fitted.is_finite().then_some(fitted)
+}
+
+/// The most likely shape and c, where the failures pin down a shape at all.
+fn best(parts: &[Part]) -> Option<(Likelihood, f64, f64)> {
+    let failures: Vec<&Part> = parts.iter().filter(|part| part.bad.is_some()).collect();
+    let first = failures.first()?;
+    if failures.iter().all(|part| part.same_end(first)) {
+        return None;
+    }
+    let likelihood = Likelihood::new(parts);
+    let shape = best_shape(&likelihood)?;
+    let c = best_c(&likelihood, shape);
+    Some((likelihood, shape, c))
 }
 
 impl Weibull {
@@ -175,10 +181,9 @@ fn errors(shape: f64, c: f64, at: &Jet) -> Option<(f64, f64, f64)> {
 /// [`fit`], or if the data exclude no B10, however early.
 #[must_use]
 pub fn b10_lower(parts: &[Part], confidence: f64) -> Option<f64> {
-    fit(parts)?;
-    let likelihood = Likelihood::new(parts);
-    let shape = best_shape(&likelihood)?;
-    lower_b10(&likelihood, (shape, best_c(&likelihood, shape)), confidence.clamp(0.5, 0.999))
+    let (likelihood, shape, c) = best(parts)?;
+    errors(shape, c, &likelihood.at(shape, c))?;
+    lower_b10(&likelihood, (shape, c), confidence.clamp(0.5, 0.999))
 }
 
 /// The earliest B10 that the data do not exclude, given the best shape and c.
