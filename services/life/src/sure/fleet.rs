@@ -11,6 +11,8 @@ use super::real;
 pub const ENGINES_MIN: usize = 6;
 /// Readings that an engine needs to count.
 const READINGS_MIN: usize = 3;
+/// An engine whose hours have less than this share of the usual sum of squares has a line that says little.
+const SPAN_SHARE_MIN: f64 = 0.25;
 /// How much wider the spread of lines is taken than it looks.
 const WIDENED: f64 = 3.0;
 /// Of the raw spread at least this share is of the engines, however much their readings scatter.
@@ -101,12 +103,17 @@ pub struct Steadied {
 }
 
 impl Fleet {
-    /// Learns from the readings of logged engines of one type, each after its running-in and of one part. Engines
-    /// with fewer than three readings are passed over; `None` when fewer than [`ENGINES_MIN`] are left.
+    /// Learns from the readings of logged engines of one type, each after its running-in and of one part.
+    ///
+    /// Passed over are engines with fewer than three readings, and those whose readings lie so close together that
+    /// their line says little; `None` when fewer than [`ENGINES_MIN`] are left.
     #[must_use]
     pub fn learn(engines: &[Vec<Point>]) -> Option<Self> {
         let enough = engines.iter().filter(|points| points.len() >= READINGS_MIN);
-        let fits: Vec<Fit> = enough.filter_map(|points| Fit::of(points)).collect();
+        let mut fits: Vec<Fit> = enough.filter_map(|points| Fit::of(points)).collect();
+        fits.sort_by(|a, b| a.hours_squares.total_cmp(&b.hours_squares));
+        let usual = fits.get(fits.len() / 2).map_or(0.0, |fit| fit.hours_squares);
+        fits.retain(|fit| fit.hours_squares >= SPAN_SHARE_MIN * usual);
         if fits.len() < ENGINES_MIN {
             return None;
         }
@@ -182,7 +189,8 @@ impl Fleet {
     }
 }
 
-/// How far engines' lines are from their mean, without what is due to the scatter of their readings, and wider.
+/// How far another engine's line may be from the mean of these: their spread without what is due to the scatter
+/// of their readings, taken wider, and the uncertainty of the mean itself.
 fn widened(fits: &[Fit], mean: Line, scatter: f64) -> Covariance {
     let none = Covariance { intercept: 0.0, both: 0.0, slope: 0.0 };
     let (mut raw, mut due_to_scatter) = (none, none);
@@ -208,5 +216,5 @@ fn widened(fits: &[Fit], mean: Line, scatter: f64) -> Covariance {
     let slope = left.slope.max(least(raw.slope, mean.slope));
     let together = (intercept * slope).sqrt();
     let both = left.both.clamp(-CORRELATION_MAX * together, CORRELATION_MAX * together);
-    none.plus(Covariance { intercept, both, slope }, WIDENED)
+    none.plus(Covariance { intercept, both, slope }, WIDENED).plus(raw, 1.0 / real(fits.len()))
 }

@@ -196,7 +196,8 @@ fn values_that_no_gauge_shows_are_not_reckoned_with() {
 }
 
 // By hand: six engines on lines a = 0.09 or 0.11, b = 0.0001, readings exactly on them. The mean is a = 0.1; the
-// raw variance of a is 6 × 0.01² / 5 = 0.00012, nothing of it is scatter, and three times that is kept.
+// raw variance of a is 6 × 0.01² / 5 = 0.00012 and nothing of it is scatter: three times that is kept, and a sixth
+// of it again for the mean.
 #[test]
 fn a_fleet_is_learnt_from_the_lines_of_its_engines() {
     let engine = |intercept: f64| -> Vec<Point> {
@@ -206,10 +207,14 @@ fn a_fleet_is_learnt_from_the_lines_of_its_engines() {
     let fleet = Fleet::learn(&engines).expect("a fleet");
     near(Some(fleet.mean.intercept), 0.1);
     near(Some(1e4 * fleet.mean.slope), 1.0);
-    near(Some(1e4 * fleet.covariance.intercept), 3.6);
+    near(Some(1e4 * fleet.covariance.intercept), 3.8);
     near(Some(fleet.scatter_freedom), 6.0);
     assert_eq!(fleet.engines, 6);
     assert_eq!(Fleet::learn(&engines[1..]), None);
+    let mut close = engines.clone();
+    close[0] = [100.0, 110.0, 120.0].map(|hours| (hours, 0.5 - 0.01 * hours)).to_vec();
+    close.push(engine(0.09));
+    assert_eq!(Fleet::learn(&close).map(|it| it.engines), Some(6), "one says too little to count");
     let two_readings = engines.iter().map(|points| points[..2].to_vec());
     assert_eq!(Fleet::learn(&two_readings.collect::<Vec<_>>()), None);
 }

@@ -1,0 +1,122 @@
+//! How often the early figure of a wear trend comes before the truth, and how near the truth it is.
+//!
+//! Bore clearance that grows along a straight line; engines' slopes differ by 23 %, a gauge by 0.005 mm. Each
+//! engine that is asked about has a fleet of its own, of 20 to 40 logged engines with 3 to 8 readings each. It is
+//! asked about when it was last measured, after 30 to 80 % of its life.
+
+use super::random::Random;
+use super::{Row, median, percent};
+use gudgeon_life::hours::Hours;
+use gudgeon_life::sure::fleet::Fleet;
+use gudgeon_life::sure::line::Point;
+use gudgeon_life::sure::trend::{CONFIDENCE, Early, Measured, Question, Trend, trend};
+
+const ENGINES: u64 = 4000;
+const LIMIT: f64 = 0.2;
+/// Between which shares of its life a logged engine was last measured, and the one that is asked about.
+const LOGGED: [f64; 2] = [0.3, 1.0];
+const ASKED: [f64; 2] = [0.3, 0.8];
+const READINGS: [u32; 6] = [1, 2, 3, 4, 6, 10];
+
+/// The true line of an engine.
+struct Engine {
+    intercept: f64,
+    slope: f64,
+}
+
+impl Engine {
+    fn draw(random: &mut Random) -> Self {
+        let slope = 9e-5 * (1.0 + 0.23 * random.normal()).max(0.3);
+        Self { intercept: 0.095 + 0.006 * random.normal(), slope }
+    }
+
+    /// When it really reaches the limit.
+    fn truth_hours(&self) -> f64 {
+        (LIMIT - self.intercept) / self.slope
+    }
+
+    /// Readings at inspections over its life, the last of them now, to a thousandth of a millimetre.
+    fn measure(&self, random: &mut Random, count: u32, life: [f64; 2]) -> Vec<Point> {
+        let until = self.truth_hours() * random.between(life[0], life[1]);
+        let point = |number: u32| {
+            let early = if number + 1 == count { 0.0 } else { random.share() };
+            let place = (f64::from(number + 1) - early) / f64::from(count);
+            let hours = (50.0 + (until - 50.0) * place).round();
+            let value = self.intercept + self.slope * hours + 0.005 * random.normal();
+            (hours, (1000.0 * value).round() / 1000.0)
+        };
+        (0..count).map(point).collect()
+    }
+}
+
+pub(super) fn rows(seed: u64) -> Vec<Row> {
+    let tried = |count, with_fleet| Tried::all(seed, count, with_fleet);
+    let mut rows = Vec::new();
+    for count in READINGS {
+        let Tried { holds, shares } = tried(count, true);
+        let what = format!("bound before the truth, {count} readings and a fleet, %");
+        rows.push(Row::new(what, percent(holds, shares.len()), [93.0, 97.5]));
+        let what = format!("median of bound / truth, {count} readings and a fleet");
+        rows.push(Row::new(what, median(shares), [0.8, 1.0]));
+    }
+    for count in READINGS.into_iter().filter(|count| *count >= 3) {
+        let Tried { holds, shares } = tried(count, false);
+        let what = format!("bound before the truth, {count} readings alone, %");
+        rows.push(Row::new(what, percent(holds, shares.len()), [93.0, 98.5]));
+    }
+    rows
+}
+
+/// What became of the engines asked about.
+#[derive(Default)]
+struct Tried {
+    /// How many bounds came before the truth.
+    holds: usize,
+    /// Each bound as a share of the truth.
+    shares: Vec<f64>,
+}
+
+impl Tried {
+    fn all(seed: u64, count: u32, with_fleet: bool) -> Self {
+        let mut tried = Self::default();
+        for number in 0..ENGINES {
+            let mut random = Random::new(seed, number << 8 | u64::from(count));
+            let engines = (0..20 + random.below(21)).map(|_| {
+                let readings = 3 + random.below(6);
+                Engine::draw(&mut random).measure(&mut random, readings, LOGGED)
+            });
+            let fleet = Fleet::learn(&engines.collect::<Vec<_>>());
+            let engine = Engine::draw(&mut random);
+            let points = engine.measure(&mut random, count, ASKED);
+            if let Some(bound) = bound(&points, fleet.filter(|_| with_fleet).as_ref()) {
+                tried.holds += usize::from(bound <= engine.truth_hours());
+                tried.shares.push(bound / engine.truth_hours());
+            }
+        }
+        tried
+    }
+}
+
+/// The early figure; `None` when the readings have reached the limit themselves or show no wear.
+fn bound(points: &[Point], fleet: Option<&Fleet>) -> Option<f64> {
+    let question = Question {
+        upper: Some(LIMIT),
+        lower: None,
+        confidence: CONFIDENCE,
+        run_in_until: Hours::ZERO,
+        part_changed_at: None,
+        gauge_step: None,
+    };
+    let measured = points.iter().map(|(hours, value)| {
+        let at = Hours::parse(&format!("{hours:.0}")).unwrap_or_default();
+        Measured { at, value: *value }
+    });
+    match trend(&measured.collect::<Vec<_>>(), &question, fleet) {
+        Trend::Estimate(estimate) => match estimate.early {
+            Early::At(hours) | Early::NotWithin(hours) => Some(hours),
+            Early::AtLastReading => Some(estimate.last_hours),
+            Early::NoWear => None,
+        },
+        Trend::AlreadyReached(_) | Trend::CannotSay(_) => None,
+    }
+}
