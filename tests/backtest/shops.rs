@@ -37,7 +37,12 @@ fn readings(trade: Trade, random: &mut Random) -> Vec<Reading> {
             let shop = if random.chance(0.6) { home } else { random.below(trade.shops) };
             let offset = if shop == 0 { trade.offset * GAUGE } else { 0.0 };
             let value = level + slope * hours + offset + GAUGE * random.normal();
-            readings.push(Reading { shop: u64::from(shop), engine: u64::from(engine), hours, value });
+            readings.push(Reading {
+                shop: u64::from(shop),
+                engine: u64::from(engine),
+                hours,
+                value,
+            });
             hours += random.between(25.0, 200.0);
         }
     }
@@ -47,15 +52,23 @@ fn readings(trade: Trade, random: &mut Random) -> Vec<Reading> {
 pub(super) fn rows(seed: u64) -> Vec<Row> {
     let trade = |shops, engines, offset, dusty| Trade { shops, engines, offset, dusty };
     let calm = [
+        trade(2, 8, 0.0, false),
         trade(2, 20, 0.0, false),
+        trade(3, 12, 0.0, false),
         trade(3, 30, 0.0, false),
         trade(5, 60, 0.0, false),
         trade(5, 60, 0.0, true),
     ];
-    let loud = [(trade(3, 30, 2.0, false), 20.0), (trade(5, 60, 1.0, false), 20.0), (trade(5, 60, 2.0, false), 80.0), (trade(5, 150, 1.0, false), 70.0)];
+    let loud = [
+        (trade(3, 30, 2.0, false), 20.0),
+        (trade(5, 60, 1.0, false), 20.0),
+        (trade(5, 60, 2.0, false), 80.0),
+        (trade(5, 150, 1.0, false), 70.0),
+    ];
     let calm = calm.into_iter().zip(0..).map(|(trade, number)| false_alarms(seed, number, trade));
     let loud = loud.into_iter().zip(10..);
-    calm.chain(loud.flat_map(|((trade, least), number)| power(seed, number, trade, least))).collect()
+    calm.chain(loud.flat_map(|((trade, least), number)| power(seed, number, trade, least)))
+        .collect()
 }
 
 fn false_alarms(seed: u64, number: u64, trade: Trade) -> Row {

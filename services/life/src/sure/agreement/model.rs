@@ -31,7 +31,7 @@ pub(super) enum Unidentified {
 const LN_RATIOS: (f64, f64) = (-12.0, 9.0);
 const LOOKS: u32 = 42;
 /// A sum of squares below this share of what there was is rounding.
-const ROUNDING: f64 = 1e-20;
+const ROUNDING: f64 = 1e-10;
 
 /// The shops in groups that engines connect, each with two shops at least.
 pub(super) fn connected(readings: &[Reading], shops: &[u64]) -> Vec<Vec<u64>> {
@@ -57,12 +57,22 @@ struct Engine {
     hours: Vec<f64>,
 }
 
-/// Sums over all engines for one r.
+/// What a wear rate of its own takes from one engine's sums.
+struct Own {
+    /// Hours times each column.
+    along: Vec<f64>,
+    /// Hours times values.
+    value: f64,
+    /// Hours times hours.
+    hours: f64,
+}
+
+/// Sums over all engines, with r = 0, and what r changes of them.
 struct Sums {
     normal: Symmetric,
     right: Vec<f64>,
     squares: f64,
-    ln_widths: f64,
+    owns: Vec<Own>,
 }
 
 struct Solved {
@@ -83,7 +93,8 @@ pub(super) fn effects(readings: &[Reading], shops: &[u64]) -> Result<Vec<Effect>
         return Err(Unidentified::NoScatter);
     }
     let freedom = real(freedom);
-    let solve = |ratio: f64| sums(&engines, columns, ratio).solve(freedom);
+    let sums = Sums::new(&engines, columns);
+    let solve = |ratio: f64| sums.solve(ratio, freedom);
     let mut best = solve(0.0)?;
     if columns == shops.len() {
         let at =
@@ -143,44 +154,47 @@ fn dot(left: &[f64], right: &[f64]) -> f64 {
     left.iter().zip(right).map(|(left, right)| left * right).sum()
 }
 
-fn sums(engines: &[Engine], columns: usize, ratio: f64) -> Sums {
-    let mut sums = Sums {
-        normal: Symmetric::zeros(columns),
-        right: vec![0.0; columns],
-        squares: 0.0,
-        ln_widths: 0.0,
-    };
-    for engine in engines {
-        let width = 1.0 + ratio * dot(&engine.hours, &engine.hours);
-        let taken = ratio / width;
-        let mut along = vec![0.0; columns];
-        for ((row, value), hours) in engine.rows.iter().zip(&engine.values).zip(&engine.hours) {
-            sums.normal.add_outer(1.0, row);
-            for ((right, along), cell) in sums.right.iter_mut().zip(&mut along).zip(row) {
-                *right += cell * value;
-                *along += cell * hours;
-            }
-        }
-        let value = dot(&engine.values, &engine.hours);
-        sums.normal.add_outer(-taken, &along);
-        for (right, along) in sums.right.iter_mut().zip(&along) {
-            *right -= taken * along * value;
-        }
-        sums.squares += dot(&engine.values, &engine.values) - taken * value * value;
-        sums.ln_widths += width.ln();
-    }
-    sums
-}
-
 impl Sums {
-    fn solve(&self, freedom: f64) -> Result<Solved, Unidentified> {
-        let (spread, ln_determinant) = self.normal.inverse().ok_or(Unidentified::Confounded)?;
-        let coefficients = spread.times(&self.right);
-        let left = self.squares - dot(&self.right, &coefficients);
-        if left.is_nan() || left <= self.squares * ROUNDING.sqrt() || left < f64::MIN_POSITIVE {
+    fn new(engines: &[Engine], columns: usize) -> Self {
+        let (mut normal, mut right) = (Symmetric::zeros(columns), vec![0.0; columns]);
+        let mut squares = 0.0;
+        let mut owns = Vec::with_capacity(engines.len());
+        for engine in engines {
+            let mut along = vec![0.0; columns];
+            for ((row, value), hours) in engine.rows.iter().zip(&engine.values).zip(&engine.hours) {
+                normal.add_outer(1.0, row);
+                for ((right, along), cell) in right.iter_mut().zip(&mut along).zip(row) {
+                    *right += cell * value;
+                    *along += cell * hours;
+                }
+            }
+            squares += dot(&engine.values, &engine.values);
+            let value = dot(&engine.values, &engine.hours);
+            owns.push(Own { along, value, hours: dot(&engine.hours, &engine.hours) });
+        }
+        Self { normal, right, squares, owns }
+    }
+
+    fn solve(&self, ratio: f64, freedom: f64) -> Result<Solved, Unidentified> {
+        let (mut normal, mut right) = (self.normal.clone(), self.right.clone());
+        let (mut squares, mut ln_widths) = (self.squares, 0.0);
+        for own in &self.owns {
+            let width = 1.0 + ratio * own.hours;
+            let taken = ratio / width;
+            normal.add_outer(-taken, &own.along);
+            for (right, along) in right.iter_mut().zip(&own.along) {
+                *right -= taken * along * own.value;
+            }
+            squares -= taken * own.value * own.value;
+            ln_widths += width.ln();
+        }
+        let (spread, ln_determinant) = normal.inverse().ok_or(Unidentified::Confounded)?;
+        let coefficients = spread.times(&right);
+        let left = squares - dot(&right, &coefficients);
+        if left.is_nan() || left <= self.squares * ROUNDING || left < f64::MIN_POSITIVE {
             return Err(Unidentified::NoScatter);
         }
-        let likelihood = -0.5 * (self.ln_widths + ln_determinant + freedom * left.ln());
+        let likelihood = -0.5 * (ln_widths + ln_determinant + freedom * left.ln());
         Ok(Solved { spread, coefficients, scatter: left / freedom, likelihood })
     }
 }
@@ -214,7 +228,7 @@ fn highest(function: impl Fn(f64) -> f64) -> (f64, f64) {
     let best = (0..=LOOKS).map(look).reduce(|best, it| if it.0 > best.0 { it } else { best });
     let (mut best, share) = (best.unwrap_or_default(), (5.0_f64.sqrt() - 1.0) / 2.0);
     let (mut low, mut high) = (best.1 - step, best.1 + step);
-    for _ in 0..40 {
+    for _ in 0..26 {
         let left = high - share * (high - low);
         let right = low + share * (high - low);
         let (f_left, f_right) = (function(left), function(right));
