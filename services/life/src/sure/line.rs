@@ -23,6 +23,39 @@ impl Line {
     }
 }
 
+/// The edge of a line's uncertainty: the line plus or minus a number of standard deviations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// The line.
+    pub line: Line,
+    /// The hours at which the line is surest.
+    pub centre_hours: f64,
+    /// The variance of the line there.
+    pub variance: f64,
+    /// The variance of its slope.
+    pub slope_variance: f64,
+    /// How many standard deviations the edge is off the line; negative for the lower edge.
+    pub reach: f64,
+}
+
+impl Edge {
+    /// Its value at some hours.
+    #[must_use]
+    pub fn at(&self, hours: f64) -> f64 {
+        let aside = hours - self.centre_hours;
+        self.line.at(hours)
+            + self.reach * (self.variance + aside * aside * self.slope_variance).sqrt()
+    }
+
+    /// Whether all its numbers are; a fleet's that fit no readings may be too large or too small to reckon with.
+    pub(super) fn is_finite(&self) -> bool {
+        let Self { line, centre_hours, variance, slope_variance, reach } = *self;
+        [line.intercept, line.slope, centre_hours, variance, slope_variance, reach]
+            .iter()
+            .all(|number| number.abs() < 1e60)
+    }
+}
+
 /// The line of least squares and how uncertain it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fit {
@@ -114,7 +147,7 @@ impl TheilSen {
         Some(Self {
             line,
             slope_low: rank((pairs - reach) / 2.0 - 1.0)?,
-            slope_high: rank((pairs + reach) / 2.0)?,
+            slope_high: rank(f64::midpoint(pairs, reach))?,
         })
     }
 }

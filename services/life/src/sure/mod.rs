@@ -13,7 +13,41 @@
 //! may make somebody look earlier, never later. This is why floating-point numbers live here and nowhere near a
 //! due line: hours come in as [`Hours`](crate::hours::Hours), days go out as dates.
 //!
-//! Whatever finite numbers go in, no NaN and no infinity comes out.
+//! Whatever numbers go in, no NaN and no infinity comes out.
+//!
+//! # The way through
+//!
+//! - When will hours be used up: [`rate`] learns from readings, once for an engine; [`forecast`] tells the days of
+//!   each of its items from that. [`season`] has the months.
+//! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
+//!   logged engines, steadied by their [`fleet`].
+//! - [`special`] has the functions that all of these need.
+//!
+//! # Whether it holds
+//!
+//! `cargo bench -p gudgeon-tests --bench backtest` asks simulated fleets, in which the truth is known, and fails
+//! when a figure is out of its range. Measured with the seed 20261126, on 6000 aircraft with 1 to 29 stretches
+//! between readings, and on 4000 engines for each number of readings:
+//!
+//! | hours left | truth from P10 to P90 (76 to 84 %) | truth before P10 (6 to 13 %) | loss beside the mean rate's (at most 0.6; 0.7 at 100 h) |
+//! | ---: | ---: | ---: | ---: |
+//! | 10 | 80.7 % | 10.0 % | 0.25 |
+//! | 25 | 81.2 % | 10.3 % | 0.35 |
+//! | 50 | 81.0 % | 11.4 % | 0.44 |
+//! | 100 | 81.1 % | 12.2 % | 0.55 |
+//!
+//! | readings | with a fleet: bound before the truth (93 to 97.5 %) | median of bound / truth (at least 0.8) | alone: bound before the truth |
+//! | ---: | ---: | ---: | ---: |
+//! | 1 | 96.8 % | 0.86 | |
+//! | 2 | 95.3 % | 0.87 | |
+//! | 3 | 95.1 % | 0.88 | 95.3 % |
+//! | 4 | 95.0 % | 0.88 | 95.1 % |
+//! | 6 | 94.2 % | 0.89 | 94.8 % |
+//! | 10 | 95.0 % | 0.91 | 95.8 % |
+//!
+//! Another seed moves these by half a point to one. They hold for fleets like the simulated ones: 20 to 40 logged
+//! engines whose readings are spread over their lives. With 12 to 31 engines whose readings lie anyhow, bounds
+//! steadied by a fleet held in 92 to 96 %. A service's own logged engines have the last word.
 
 #![expect(
     clippy::float_arithmetic,

@@ -102,12 +102,13 @@ mod tests {
         fn days_of_each_month_are_those_of_the_calendar(start in -800_000_i64..800_000, days in 0_i64..1_500) {
             let from = shift(NaiveDate::default(), 0, start).expect("a day of the calendar");
             let until = shift(from, 0, days).expect("a day of the calendar");
-            let mut counted = [0.0; 12];
+            let mut counted = [0_u32; 12];
             for day in from.iter_days().take_while(|day| *day < until) {
                 let month = usize::try_from(day.month0()).unwrap_or_default();
-                counted[month] += 1.0;
+                counted[month] += 1;
             }
-            prop_assert_eq!(days_by_month(from, until), counted);
+            let found = days_by_month(from, until).map(|days| format!("{days}"));
+            prop_assert_eq!(found, counted.map(|days| days.to_string()));
         }
     }
 }

@@ -10,7 +10,7 @@
 
 use super::decimal_hours;
 use super::fleet::Fleet;
-use super::line::{Fit, Line, Point, TheilSen};
+use super::line::{Edge, Fit, Line, Point, TheilSen};
 use super::special::{root, student_t_quantile};
 use crate::hours::Hours;
 
@@ -159,53 +159,6 @@ pub struct Estimate {
     pub scatter_of_gauge: bool,
 }
 
-/// The edge of a line's uncertainty: the line plus or minus a number of standard deviations.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Edge {
-    /// The line.
-    pub line: Line,
-    /// The hours at which the line is surest.
-    pub centre_hours: f64,
-    /// The variance of the line there.
-    pub variance: f64,
-    /// The variance of its slope.
-    pub slope_variance: f64,
-    /// How many standard deviations the edge is off the line; negative for the lower edge.
-    pub reach: f64,
-}
-
-impl Edge {
-    /// Its value at some hours.
-    #[must_use]
-    pub fn at(&self, hours: f64) -> f64 {
-        let aside = hours - self.centre_hours;
-        self.line.at(hours)
-            + self.reach * (self.variance + aside * aside * self.slope_variance).sqrt()
-    }
-
-    /// Whether all its numbers are; a fleet's that fit no readings may be too large or too small to reckon with.
-    fn is_finite(&self) -> bool {
-        let Self { line, centre_hours, variance, slope_variance, reach } = *self;
-        [line.intercept, line.slope, centre_hours, variance, slope_variance, reach]
-            .iter()
-            .all(|number| number.abs() < 1e60)
-    }
-
-    /// Where it touches a limit first, from some hours on.
-    ///
-    /// The square root makes the edge bend away from the line, so towards the limit it is crossed only once.
-    fn reaches(&self, limit: f64, side: Side, from: f64, until: f64) -> Early {
-        let beyond = |hours: f64| side.sign() * (self.at(hours) - limit);
-        if beyond(from) >= 0.0 {
-            Early::AtLastReading
-        } else if beyond(until) < 0.0 {
-            Early::NotWithin(until)
-        } else {
-            Early::At(root(beyond, from, until))
-        }
-    }
-}
-
 /// What readings, in any order, say about the limits asked for; with both limits, about the one reached first.
 #[must_use]
 pub fn trend(measured: &[Measured], question: &Question, fleet: Option<&Fleet>) -> Trend {
@@ -281,7 +234,7 @@ fn estimate(
     let horizon = HORIZON_HOURS.max(EXTRAPOLATED * last_hours);
     let point_hours = crossing(edge.line, side, limit).filter(|hours| *hours <= horizon);
     let early = if side.sign() * edge.line.slope > 0.0 {
-        edge.reaches(limit, side, last_hours, horizon)
+        touches(&edge, side, limit, last_hours, horizon)
     } else {
         Early::NoWear
     };
@@ -332,6 +285,20 @@ impl Estimate {
             Early::NotWithin(hours) => 2.0 * hours,
             Early::NoWear => f64::MAX,
         }
+    }
+}
+
+/// Where an edge touches a limit first, from some hours on.
+///
+/// The square root makes the edge bend away from the line, so towards the limit it is crossed only once.
+fn touches(edge: &Edge, side: Side, limit: f64, from: f64, until: f64) -> Early {
+    let beyond = |hours: f64| side.sign() * (edge.at(hours) - limit);
+    if beyond(from) >= 0.0 {
+        Early::AtLastReading
+    } else if beyond(until) < 0.0 {
+        Early::NotWithin(until)
+    } else {
+        Early::At(root(beyond, from, until))
     }
 }
 

@@ -250,7 +250,7 @@ proptest! {
             points.iter().map(|it| (super::decimal_hours(it.at), it.value)).collect()
         };
         let learnt = Fleet::learn(&fleet.iter().map(engine).collect::<Vec<_>>());
-        let question = Question { upper, lower, gauge_step, confidence, ..QUESTION };
+        let question = Question { upper, lower, confidence, gauge_step, ..QUESTION };
         for fleet in [None, learnt.as_ref(), Some(&FLEET)] {
             let found = trend(&points, &question, fleet);
             prop_assert!(!found.to_string().contains("inf") && !found.to_string().contains("NaN"));
