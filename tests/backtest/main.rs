@@ -44,8 +44,10 @@ impl Row {
     }
 }
 
-/// The methods by name; each gives its rows for a seed.
-const METHODS: [(&str, fn(u64) -> Vec<Row>); 6] = [
+/// A method: its rows for a seed.
+type Method = fn(u64) -> Vec<Row>;
+
+const METHODS: [(&str, Method); 6] = [
     ("forecast", forecast::rows),
     ("wear", wear::rows),
     ("lost-logs", lost_logs::rows),

@@ -60,10 +60,10 @@ pub(super) fn rows(seed: u64) -> Vec<Row> {
         trade(5, 60, 0.0, true),
     ];
     let loud = [
-        (trade(3, 30, 2.0, false), 20.0),
-        (trade(5, 60, 1.0, false), 20.0),
-        (trade(5, 60, 2.0, false), 80.0),
-        (trade(5, 150, 1.0, false), 70.0),
+        (trade(3, 30, 2.0, false), 90.0),
+        (trade(5, 60, 1.0, false), 70.0),
+        (trade(5, 60, 2.0, false), 95.0),
+        (trade(5, 150, 1.0, false), 95.0),
     ];
     let calm = calm.into_iter().zip(0..).map(|(trade, number)| false_alarms(seed, number, trade));
     let loud = loud.into_iter().zip(10..);

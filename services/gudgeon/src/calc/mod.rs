@@ -13,8 +13,8 @@ mod inputs;
 mod life;
 mod lists;
 mod spread;
-mod unlogged;
 mod trend;
+mod unlogged;
 
 use gudgeon_api::problem::Kind;
 use gudgeon_api::read::{self, Fault, Fields, Found};

@@ -21,6 +21,10 @@
 //!   each of its items from that. [`season`] has the months.
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
 //!   logged engines, steadied by their [`fleet`].
+//! - How many hours has an engine run that came with no log: [`unlogged`].
+//! - How long does a kind of part last: [`part_life`].
+//! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`].
+//! - What is best done in one visit: [`visit`].
 //! - [`special`] has the functions that all of these need.
 //!
 //! # Whether it holds
@@ -44,6 +48,8 @@
 //! | 4 | 95.0 % | 0.88 | 95.1 % |
 //! | 6 | 94.2 % | 0.89 | 94.8 % |
 //! | 10 | 95.0 % | 0.91 | 95.8 % |
+//!
+//! The other methods have their tables in [`unlogged`], [`part_life`] and [`agreement`].
 //!
 //! Another seed moves these by half a point to one. They hold for fleets like the simulated ones: 20 to 40 logged
 //! engines whose readings are spread over their lives. With 12 to 31 engines whose readings lie anyhow, bounds

@@ -20,6 +20,29 @@
 //! Against each other is all that gauges can be held here: of two shops that differ, nothing tells which is right.
 //! Leave out readings below the run-in hours, where wear is no line, and give an engine another number when the part
 //! measured was changed.
+//!
+//! # Whether it holds
+//!
+//! Simulated fleets, seed 20261126 (`backtest -- shops`): wear that differs by 23 % between engines, two to six readings of
+//! each, mostly at one shop. 1500 fleets a row for false alarms, the chance that any shop is blamed:
+//!
+//! | shops | engines | comparisons | any false alarm (at most 5 %) |
+//! | ---: | ---: | ---: | ---: |
+//! | 2 | 8 | 1 | 1.5 % |
+//! | 2 | 20 | 1 | 3.1 % |
+//! | 3 | 12 | 3 | 0.7 % |
+//! | 3 | 30 | 3 | 2.5 % |
+//! | 5 | 60 | 5 | 2.5 % |
+//! | 5, one whose customers wear engines twice as fast | 60 | 5 | 2.1 % |
+//!
+//! and 400 a row for power, one gauge reading high by so many times its own scatter:
+//!
+//! | shops | engines | high by | found | another blamed besides |
+//! | ---: | ---: | ---: | ---: | ---: |
+//! | 3 | 30 | 2 | 99.3 % | 1.8 % |
+//! | 5 | 60 | 1 | 79.5 % | 3.0 % |
+//! | 5 | 60 | 2 | 100 % | 1.5 % |
+//! | 5 | 150 | 1 | 100 % | 4.3 % |
 
 mod model;
 

@@ -17,6 +17,20 @@
 //! | a shape above 20, or a flat likelihood | the survival curve alone |
 //!
 //! What is said may shorten an interval; it never lengthens one.
+//!
+//! # Whether it holds
+//!
+//! 400 simulated fleets of 60 parts for each row, seed 20261126 (`backtest -- part-life`); the bound judged at 90 %:
+//!
+//! | shape | true B10 | inspected every | 90 % bound holds (85 to 95 %) | B10 off, median (within 6 %) |
+//! | ---: | ---: | ---: | ---: | ---: |
+//! | 2.5 | 488 h | 50 h | 89.5 % | 1.5 % |
+//! | 2.5 | 488 h | 200 h | 85.8 % | -1.2 % |
+//! | 2.5 | 488 h | 400 h | 86.8 % | 2.3 % |
+//! | 1.3 | 266 h | 100 h | 87.3 % | 2.1 % |
+//! | 1.3 | 266 h | 400 h | 88.3 % | 1.0 % |
+//!
+//! So a bound called 90 % holds nearer to 88: likelihood ratios are bold by that much with some 20 to 30 failures.
 
 pub mod assumed;
 mod evidence;

@@ -14,6 +14,20 @@
 //!
 //! An estimate may worsen a due line. It never sets time since overhaul or remaining life, and never makes a line
 //! "not due".
+//!
+//! # Whether it holds
+//!
+//! 4000 simulated arrivals of 0 to 1500 h for each size of fleet, seed 20261126 (`backtest -- lost-logs`). "All" counts
+//! the figures even where they are not told because they lie above the range of the fleet:
+//!
+//! | logged engines | all: truth from P10 to P90 (76 to 84 %) | all: truth not above P95 (at least 94 %) | width, median | told only "at least P10" | and that was true |
+//! | ---: | ---: | ---: | ---: | ---: | ---: |
+//! | 10 | 80.2 % | 95.9 % | 464 h | 22 % | 78 % |
+//! | 20 | 81.1 % | 96.9 % | 463 h | 18 % | 76 % |
+//! | 40 | 81.3 % | 96.5 % | 466 h | 15 % | 71 % |
+//!
+//! The last two columns are no better because nothing in that fleet has run more than 1500 h: an estimate above its range
+//! is then mostly too high, so "at least P10" errs to the safe side.
 
 mod calibrate;
 mod fieller;
