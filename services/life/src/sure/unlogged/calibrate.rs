@@ -58,12 +58,9 @@ impl Fleet {
             let seen = |value: &Option<f64>| value.map_or(Measured::Missing, Measured::Value);
             let measured: Vec<Measured> = row.values.iter().map(seen).collect();
             let hours = others.estimate(&measured, Bounds::default()).ok()?.answer.ok()?;
-            let below = |limit: Option<f64>| limit.is_none_or(|limit| row.hours <= limit);
-            let inside = row.hours >= hours.p10 && below(hours.upper().map(|it| it.p90));
-            Some((
-                f64::from(u8::from(inside)),
-                f64::from(u8::from(below(hours.upper().map(|it| it.p95)))),
-            ))
+            let upper = hours.drawn_past_the_fleet();
+            let inside = (hours.p10..=upper.p90).contains(&row.hours);
+            Some((f64::from(u8::from(inside)), f64::from(u8::from(row.hours <= upper.p95))))
         });
         let judged: Vec<(f64, f64)> = judged.collect();
         let count = real(judged.len());
