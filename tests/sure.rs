@@ -1,6 +1,7 @@
 //! The methods of "how sure" against check values from outside, case by case.
 
 #![cfg(test)]
+#![expect(clippy::float_arithmetic, reason = "real numbers agree within a tolerance")]
 
 mod sure_agreement;
 mod sure_calc;
@@ -63,7 +64,7 @@ fn cases(file: &str) -> Vec<Case> {
 }
 
 /// What the sum of this name says to each input, through the program that `cargo build` left, and the exit code.
-fn calc_raw(name: &str, input: &str) -> (Vec<Value>, Option<i32>) {
+fn calc_raw(name: &str, inputs: &[Value]) -> (Vec<Value>, Option<i32>) {
     let mut child = Command::new(program())
         .args(["calc", name])
         .stdin(Stdio::piped())
@@ -71,9 +72,9 @@ fn calc_raw(name: &str, input: &str) -> (Vec<Value>, Option<i32>) {
         .spawn()
         .expect("the program starts");
     let mut stdin = child.stdin.take().expect("a pipe");
-    let input = input.to_owned();
+    let lines = inputs.iter().map(Value::to_string).collect::<Vec<_>>().join("\n");
     // Written beside the reading: neither side can fill a pipe that the other waits for.
-    let writer = thread::spawn(move || stdin.write_all(input.as_bytes()));
+    let writer = thread::spawn(move || stdin.write_all(lines.as_bytes()));
     let output = child.wait_with_output().expect("the program ends");
     writer.join().expect("the writer ends").expect("the input is taken");
     let text = String::from_utf8(output.stdout).expect("UTF-8");
@@ -81,13 +82,20 @@ fn calc_raw(name: &str, input: &str) -> (Vec<Value>, Option<i32>) {
     (answers.collect(), output.status.code())
 }
 
-/// What it says to each case, all of which must be answered.
+/// The same for cases that must all be answered.
 fn calc(name: &str, cases: &[Case]) -> Vec<Value> {
-    let lines: Vec<String> = cases.iter().map(|case| case.input.to_string()).collect();
-    let (answers, code) = calc_raw(name, &lines.join("\n"));
-    assert_eq!(code, Some(0), "{answers:?}");
-    assert_eq!(answers.len(), cases.len(), "one line for each case");
+    let inputs: Vec<Value> = cases.iter().map(|case| case.input.clone()).collect();
+    let (answers, code) = calc_raw(name, &inputs);
+    assert_eq!((answers.len(), code), (cases.len(), Some(0)), "{answers:?}");
     answers
+}
+
+/// The pointers of the faults that the sum of this name finds in an input.
+fn faults_of(name: &str, input: Value) -> Vec<String> {
+    let (answers, code) = calc_raw(name, &[input]);
+    assert_eq!(code, Some(3), "{answers:?}");
+    let faults = answers.first().and_then(|it| it["errors"].as_array()).expect("faults");
+    faults.iter().map(|fault| fault["pointer"].as_str().expect("a pointer").to_owned()).collect()
 }
 
 /// What is wrong with the cases checked so far.
@@ -112,7 +120,9 @@ impl Faults {
                     self.agree(case, &format!("{at}/{name}"), &found[name], expected, relative);
                 }
             }
-            Value::Array(entries) => {
+            Value::Array(entries)
+                if found.as_array().is_some_and(|it| it.len() == entries.len()) =>
+            {
                 for (number, expected) in entries.iter().enumerate() {
                     self.agree(case, &format!("{at}/{number}"), &found[number], expected, relative);
                 }

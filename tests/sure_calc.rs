@@ -93,7 +93,7 @@ fn outliers_agree_with_the_handbook_and_scipy() {
 
 /// What is wrong with an input, by pointer and code.
 fn faults(sum: &str, input: &Value) -> Vec<(String, String)> {
-    let (answers, code) = super::calc_raw(sum, &input.to_string());
+    let (answers, code) = super::calc_raw(sum, std::slice::from_ref(input));
     assert_eq!(code, Some(3), "{answers:?}");
     let errors =
         answers.first().and_then(|it| it["errors"].as_array().cloned()).expect("a problem");
@@ -153,12 +153,12 @@ fn what_is_wrong_with_an_input_is_named_at_its_place() {
 fn cannot_say_is_an_answer() {
     use serde_json::json;
     let input = json!({"fleet_engine": [1, 2], "fleet_hours": [100, 200], "fleet_y": [[0.1], [0.2]], "y0": ["renewed"]});
-    let (answers, code) = super::calc_raw("unlogged", &input.to_string());
+    let (answers, code) = super::calc_raw("unlogged", &[input]);
     assert_eq!(code, Some(0));
     let answer = answers.first().expect("an answer");
     assert_eq!((&answer["status"], &answer["p50"]), (&json!("cannot_say"), &Value::Null));
     assert_eq!(answer["indicators"], json!(["renewed"]));
-    let (answers, _) = super::calc_raw("life", r#"{"interval": [], "limit": 300}"#);
+    let (answers, _) = super::calc_raw("life", &[json!({"interval": [], "limit": 300})]);
     let answer = answers.first().expect("an answer");
     assert_eq!(answer["says"], json!("cannot say: no parts on record"));
     assert!(answer["against_limit"].as_str().is_some_and(|it| it.starts_with("cannot say")));

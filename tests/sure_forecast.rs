@@ -1,6 +1,6 @@
 //! Forecasts of days against the reference implementation, through `gudgeon calc forecast`.
 
-use super::{Case, Faults, calc, cases};
+use super::{Case, Faults, calc, cases, faults_of};
 use serde_json::{Value, json};
 
 /// The tolerance that the file states; days are exact.
@@ -46,7 +46,7 @@ fn every_answer_says_how_sure_it_is_or_why_not() {
         case("fresh", json!({"as_of": "2025-07-01"}), json!({"status": "ok", "warnings": []})),
         case(
             "stale",
-            json!({"as_of": "2026-03-01"}),
+            json!({"as_of": "2026-03-01", "remaining_hours": 5}),
             json!({"warnings": ["probably_passed", "stale"]}),
         ),
         case(
@@ -76,4 +76,22 @@ fn the_kind_of_owner_moves_the_days_of_an_aircraft_with_one_reading() {
     let answers = calc("forecast", &cases);
     let days: Vec<&str> = answers.iter().filter_map(|it| it["date_p50"].as_str()).collect();
     assert!(days.len() == 3 && days.windows(2).all(|pair| pair[0] > pair[1]), "{days:?}");
+}
+
+#[test]
+fn every_fault_of_an_input_is_named_at_once() {
+    let readings = json!([{"date": "2025-6-30", "meter": -1}, {"date": "2025-06-30", "metre": 1}]);
+    let input = json!({"readings": readings, "remaining_hours": "many", "hemisphere": "up",
+        "owner_kind": "nobody", "as_of": 1});
+    let expected = [
+        "/as_of",
+        "/hemisphere",
+        "/owner_kind",
+        "/readings/0/date",
+        "/readings/0/meter",
+        "/readings/1/meter",
+        "/readings/1/metre",
+        "/remaining_hours",
+    ];
+    assert_eq!(faults_of("forecast", input), expected);
 }

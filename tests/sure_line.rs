@@ -1,4 +1,4 @@
-//! Lines through readings against NIST's certified values, statsmodels and SciPy.
+//! Lines through readings against NIST's certified values, `statsmodels` and `SciPy`.
 
 use super::{Case, Faults, cases};
 use gudgeon_life::sure::line::{Fit, Point, TheilSen, siegel};
@@ -37,7 +37,8 @@ fn robust_lines_agree_with_scipy() {
         let points = points(&case);
         let found = TheilSen::of(&points, case.number("confidence")).expect("a line");
         let siegel = siegel(&points).expect("a line");
-        // SciPy offers two intercepts for one slope; the one of the method is called "joint" there.
+        // `SciPy` offers two intercepts for one slope; the method's own is called "joint" there. The other one, through
+        // the medians of hours and of values, is not used here.
         for (key, found) in [
             ("slope", found.line.slope),
             ("intercept_joint", found.line.intercept),

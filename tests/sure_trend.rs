@@ -1,6 +1,6 @@
 //! Wear trends against the reference, through `gudgeon calc trend`.
 
-use super::{Case, Faults, calc, cases};
+use super::{Case, Faults, calc, cases, faults_of};
 use serde_json::{Value, json};
 
 fn agrees(file: &str, relative: f64) {
@@ -75,4 +75,16 @@ fn every_answer_says_how_sure_it_is_or_why_not() {
         faults.agree(case, "", &answer, &case.expect, 1e-9);
     }
     faults.none();
+}
+
+#[test]
+fn every_fault_of_an_input_is_named_at_once() {
+    let input = json!({"x": [100, "far"], "y": [0.1, null], "confidence": 95, "lower": 1});
+    let expected = ["/confidence", "/limit", "/lower", "/x/1", "/y/1"];
+    assert_eq!(faults_of("trend", input), expected);
+    let uneven = json!({"x": [100], "y": [], "limit": 0.2});
+    assert_eq!(faults_of("trend", uneven), ["/y"]);
+    let no_prior = json!({"x": [100], "y": [0.1], "limit": 0.2, "prior_mean": [0.1, 1e-4],
+        "prior_cov": [[1.0, 2.0], [2.0, 1.0]], "noise_sd": 0.005, "noise_df": 8});
+    assert_eq!(faults_of("trend", no_prior), ["/prior_mean"]);
 }

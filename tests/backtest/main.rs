@@ -44,9 +44,10 @@ impl Row {
     }
 }
 
-/// A method: its rows for a seed.
+/// Measures a method with a seed.
 type Method = fn(u64) -> Vec<Row>;
 
+/// The methods by name.
 const METHODS: [(&str, Method); 6] = [
     ("forecast", forecast::rows),
     ("wear", wear::rows),

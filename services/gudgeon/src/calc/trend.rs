@@ -42,8 +42,8 @@ struct NoEstimateOut {
 /// Hours `x`, values `y` and a limit: where their line reaches it, and not before which hours; with `prior_mean`,
 /// `prior_cov`, `noise_sd` and `noise_df` steadied by a fleet's lines.
 pub(super) fn trend(fields: &Fields<'_>) -> Option<String> {
-    let hours = fields.required("x").and_then(|it| all(&it, |it| it.hours()));
-    let values = fields.required("y").and_then(|it| all(&it, |it| it.float()));
+    let hours = fields.required("x").and_then(|it| all(&it, Value::hours));
+    let values = fields.required("y").and_then(|it| all(&it, Value::float));
     let question = question(fields);
     let fleet = match fields.optional("prior_mean") {
         Some(mean) => fleet(fields, &mean).map(Some),
@@ -72,15 +72,16 @@ pub(super) fn trend(fields: &Fields<'_>) -> Option<String> {
 }
 
 /// Every entry of a list, or none when one of them is wrong; all wrong ones are reported.
-fn all<T>(list: &Value<'_>, read: impl Fn(&Value<'_>) -> Option<T>) -> Option<Vec<T>> {
+fn all<'a, T>(list: &Value<'a>, read: impl Fn(&Value<'a>) -> Option<T>) -> Option<Vec<T>> {
     let read: Vec<Option<T>> = list.list(READINGS_MAX).iter().map(read).collect();
     read.into_iter().collect()
 }
 
 fn question(fields: &Fields<'_>) -> Option<Question> {
-    let upper = fields.optional("limit").map(|it| it.float());
-    let lower = fields.optional("lower_limit").map(|it| it.float());
-    if upper.is_none() && lower.is_none() {
+    // What is given and wrong has its fault, which stands in the place of the answer.
+    let number = |name| fields.optional(name).and_then(|it| it.float());
+    let hours = |name| fields.optional(name).and_then(|it| it.hours());
+    if fields.optional("limit").is_none() && fields.optional("lower_limit").is_none() {
         fields.fault("limit", "missing", "give `limit`, `lower_limit` or both");
     }
     let confidence = match fields.optional("confidence") {
@@ -93,32 +94,20 @@ fn question(fields: &Fields<'_>) -> Option<Question> {
             }
         }),
     };
-    let run_in = fields.optional("run_in_hours").map(|it| it.hours());
-    let part_changed_at = fields.optional("part_changed_at").map(|it| it.hours());
-    let gauge_step = fields.optional("gauge_resolution").map(|it| it.float());
-    // What is not given is not asked; what is given and wrong has its fault by now.
     Some(Question {
-        upper: given(upper)?,
-        lower: given(lower)?,
+        upper: number("limit"),
+        lower: number("lower_limit"),
         confidence: confidence?,
-        run_in_until: given(run_in)?.unwrap_or(Hours::ZERO),
-        part_changed_at: given(part_changed_at)?,
-        gauge_step: given(gauge_step)?,
+        run_in_until: hours("run_in_hours").unwrap_or(Hours::ZERO),
+        part_changed_at: hours("part_changed_at"),
+        gauge_step: number("gauge_resolution"),
     })
 }
 
-/// A field that need not be given: `None` when it is given and wrong.
-fn given<T>(field: Option<Option<T>>) -> Option<Option<T>> {
-    match field {
-        Some(read) => read.map(Some),
-        None => Some(None),
-    }
-}
-
 fn fleet(fields: &Fields<'_>, mean: &Value<'_>) -> Option<Fleet> {
-    let mean_read = pair(mean, |it| it.float());
+    let mean_read = pair(mean, Value::float);
     let covariance =
-        fields.required("prior_cov").and_then(|it| pair(&it, |row| pair(row, |it| it.float())));
+        fields.required("prior_cov").and_then(|it| pair(&it, |row| pair(row, Value::float)));
     let scatter_sd = fields.required("noise_sd").and_then(|it| it.float());
     let scatter_freedom = fields.required("noise_df").and_then(|it| it.float());
     let ([intercept, slope], [[own, both], [both_again, slope_own]]) = (mean_read?, covariance?);
@@ -139,7 +128,7 @@ fn fleet(fields: &Fields<'_>, mean: &Value<'_>) -> Option<Fleet> {
 }
 
 /// Both entries of a list of two.
-fn pair<T>(list: &Value<'_>, read: impl Fn(&Value<'_>) -> Option<T>) -> Option<[T; 2]> {
+fn pair<'a, T>(list: &Value<'a>, read: impl Fn(&Value<'a>) -> Option<T>) -> Option<[T; 2]> {
     match list.list(READINGS_MAX).as_slice() {
         [first, second] => {
             let (first, second) = (read(first), read(second));
@@ -150,9 +139,8 @@ fn pair<T>(list: &Value<'_>, read: impl Fn(&Value<'_>) -> Option<T>) -> Option<[
 }
 
 fn estimate_out(estimate: &Estimate) -> EstimateOut {
-    let edge = estimate.edge;
-    let both = -edge.centre_hours * edge.slope_variance;
-    let intercept = edge.variance - edge.centre_hours * both;
+    let line = estimate.edge.line;
+    let Covariance { intercept, both, slope } = Covariance::from(&estimate.edge);
     let (status, lower_bound_hours) = match estimate.early {
         Early::At(hours) => ("ok", Some(hours)),
         Early::AtLastReading => ("bound_already_reached_at_last_reading", None),
@@ -167,13 +155,13 @@ fn estimate_out(estimate: &Estimate) -> EstimateOut {
     ];
     EstimateOut {
         status,
-        intercept: edge.line.intercept,
-        slope: edge.line.slope,
+        intercept: line.intercept,
+        slope: line.slope,
         point_hours: estimate.point_hours,
         lower_bound_hours,
         confidence: estimate.confidence,
         noise_sd: estimate.scatter_sd,
-        cov: [[intercept, both], [both, edge.slope_variance]],
+        cov: [[intercept, both], [both, slope]],
         n: estimate.count,
         basis: if estimate.basis == Basis::Own { "own" } else { "fleet" },
         warnings: warnings.into_iter().filter(|it| it.0).map(|it| it.1).collect(),

@@ -4,7 +4,7 @@
 //! from their mean. Their spread is taken wider than it looks, for it is known from few engines and later ones
 //! are not bound to be alike.
 
-use super::line::{Fit, Line, Point};
+use super::line::{Edge, Fit, Line, Point};
 use super::real;
 
 /// Fewer engines than this say nothing about the type.
@@ -71,6 +71,18 @@ impl Covariance {
     #[must_use]
     pub fn surest(self) -> (f64, f64) {
         (-self.both / self.slope, (self.determinant() / self.slope).max(0.0))
+    }
+}
+
+impl From<&Edge> for Covariance {
+    /// The same uncertainty, told at no hours instead of where it is least.
+    fn from(edge: &Edge) -> Self {
+        let both = -edge.centre_hours * edge.slope_variance;
+        Self {
+            intercept: edge.variance - edge.centre_hours * both,
+            both,
+            slope: edge.slope_variance,
+        }
     }
 }
 

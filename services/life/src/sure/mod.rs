@@ -11,7 +11,7 @@
 //!
 //! Nothing here moves a due hour or a due day. A published limit stands; an estimate says when it will come, and
 //! may make somebody look earlier, never later. This is why floating-point numbers live here and nowhere near a
-//! due line: hours come in as [`Hours`](crate::hours::Hours), days go out as dates.
+//! due line: hours come in as [`Hours`], days go out as dates.
 //!
 //! Whatever numbers go in, no NaN and no infinity comes out.
 //!
