@@ -4,7 +4,7 @@ use super::answer;
 use super::lists::{all, nullable, numbers, optional, same_length};
 use gudgeon_api::read::{Fields, Node, Value};
 use gudgeon_life::sure::unlogged::{
-    Bounds, Calibration, Estimate, FiellerError, Fleet, Measured, Role, Row, UnloggedError,
+    Bounds, Calibration, Estimate, FiellerError, Fleet, Hours, Measured, Role, Row, UnloggedError,
     Warning, invert,
 };
 use serde::Serialize;
@@ -36,7 +36,7 @@ impl From<Estimate> for HoursOut {
         let Estimate { roles, engines, answer, warnings } = estimate;
         let used = roles.iter().enumerate().filter(|(_, role)| **role == Role::Used);
         let hours = answer.as_ref().ok();
-        let upper = hours.and_then(|it| it.upper());
+        let upper = hours.and_then(Hours::upper);
         Self {
             status: match (hours, upper) {
                 (None, _) => "cannot_say",

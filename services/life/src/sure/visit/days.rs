@@ -4,7 +4,9 @@ use super::{Costs, DAYS_EXACT, Task};
 use chrono::NaiveDate;
 
 /// The most rounds of getting better where not all sets of days are tried.
-const ROUNDS_MAX: usize = 200;
+const ROUNDS_MAX: usize = 50;
+/// How many days further a visit is moved at once.
+const REACH: usize = 4;
 
 /// The tasks that share a strip-down, or all that need none.
 struct Group<'a> {
@@ -53,20 +55,23 @@ impl<'a> Search<'a> {
         set(best.unwrap_or_default())
     }
 
-    /// From the first day alone, the change of one day or the exchange of two that helps most, until none does.
+    /// From the first day alone: every change of one day, or of two near each other, that helps, until none does.
     fn better(&self) -> Vec<bool> {
         let days = self.later.len();
         let mut chosen = vec![false; days];
         let mut least = self.cost(&chosen);
         for _ in 0..ROUNDS_MAX {
-            let changes = (0..days).flat_map(|one| (one..days).map(move |other| (one, other)));
-            let tried = changes.filter_map(|(one, other)| {
-                let next = changed(&chosen, one, other)?;
-                Some((self.cost(&next), next))
-            });
-            match tried.min_by_key(|(cost, _)| *cost) {
-                Some((found, next)) if found < least => (least, chosen) = (found, next),
-                _ => break,
+            let before = least;
+            let near = |one: usize| (one..days.min(one + REACH)).map(move |other| (one, other));
+            for (one, other) in (0..days).flat_map(near) {
+                let Some(next) = changed(&chosen, one, other) else { continue };
+                let cost = self.cost(&next);
+                if cost < least {
+                    (least, chosen) = (cost, next);
+                }
+            }
+            if least == before {
+                break;
             }
         }
         chosen

@@ -15,7 +15,7 @@
 //!
 //! What is left is which days to choose. That is hard in general (it is the joint replenishment problem, NP-hard for
 //! many strip-downs), so all sets are tried up to [`DAYS_EXACT`] different days, which makes the plan the best there is;
-//! beyond, days are added, taken away and exchanged until nothing gets better, and [`Plan::exact`] says so. The first
+//! beyond, days are added, taken away and moved to near ones until nothing gets better, and [`Plan::exact`] says so. The first
 //! visit is on the first day in any case. Costs are whole numbers: the same lines give the same plan everywhere.
 
 mod days;
@@ -29,7 +29,7 @@ use std::collections::BTreeSet;
 /// Up to so many different days the plan is the best there is.
 pub const DAYS_EXACT: usize = 14;
 /// The most lines of a plan; those with the earliest days are taken.
-pub const LINES_MAX: usize = 100;
+pub const LINES_MAX: usize = 60;
 /// A whole interval, in the unit of costs.
 const INTERVAL: u64 = 1000;
 
