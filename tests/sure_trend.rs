@@ -64,6 +64,15 @@ fn every_answer_says_how_sure_it_is_or_why_not() {
             json!({"status": "cannot_say", "reason": "needs 3 readings"}),
         ),
         case(
+            "fleet",
+            // The first case of the file with fleets: 969.8 h and 877.0 h.
+            json!({"x": [762.8], "y": [0.179], "limit": 0.2, "prior_mean": [0.095, 9e-5],
+                "prior_cov": [[1e-4, -1e-8], [-1e-8, 6e-10]], "noise_sd": 0.005, "noise_df": 8,
+                "prior_engines": 11}),
+            json!({"basis": "fleet", "words": "reaches its limit at about 970 h, not before 875 h in \
+                95 of 100 cases (from 1 reading of this engine and 11 engines of this type)"}),
+        ),
+        case(
             "lower limit",
             json!({"x": [100, 200, 300], "y": [9.5, 9.2, 8.9], "lower_limit": 7.0}),
             // By hand: 9.8 - 0.003 h is 7.0 at 933.333 h.

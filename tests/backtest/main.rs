@@ -5,8 +5,8 @@
 //!     cargo bench -p gudgeon-tests --bench backtest -- wear 7   # one method, another seed
 //!
 //! Prints the seed and one row for each figure with the range it must be in, and fails when one is outside.
-//! The simulators are written apart from the methods and share no assumption on purpose; they are plausible,
-//! not real, so the fleet's own logged engines have the last word.
+//! The simulators are made from descriptions of how people fly and how engines wear, not from the methods. They
+//! are plausible, not real: a service's own logged engines have the last word.
 
 #![expect(clippy::print_stdout, reason = "a bench prints what it measured")]
 #![expect(clippy::float_arithmetic, reason = "simulators are made of real numbers")]

@@ -9,7 +9,10 @@ use gudgeon_life::sure::trend::{
     Basis, CONFIDENCE, CannotSay, Early, Estimate, Measured, Question, Trend, trend as ask,
 };
 use serde::Serialize;
+use std::ops::RangeInclusive;
 
+/// How many engines a prior is from: [`ENGINES_MIN`] at least.
+const ENGINES_RANGE: RangeInclusive<i64> = 6..=1_000_000;
 /// The most readings of one quantity of one engine.
 const READINGS_MAX: usize = 5000;
 
@@ -26,7 +29,8 @@ struct EstimateOut {
     n: usize,
     basis: &'static str,
     warnings: Vec<&'static str>,
-    words: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    words: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -40,7 +44,7 @@ struct NoEstimateOut {
 }
 
 /// Hours `x`, values `y` and a limit: where their line reaches it, and not before which hours; with `prior_mean`,
-/// `prior_cov`, `noise_sd` and `noise_df` steadied by a fleet's lines.
+/// `prior_cov`, `noise_sd` and `noise_df` steadied by a fleet's lines, those of `prior_engines` engines.
 pub(super) fn trend(fields: &Fields<'_>) -> Option<String> {
     let hours = fields.required("x").and_then(|it| all(&it, Value::hours));
     let values = fields.required("y").and_then(|it| all(&it, Value::float));
@@ -65,7 +69,12 @@ pub(super) fn trend(fields: &Fields<'_>) -> Option<String> {
         answer(&NoEstimateOut { status, reason, point_hours, lower_bound_hours, words })
     };
     match &found {
-        Trend::Estimate(estimate) => answer(&estimate_out(estimate)),
+        Trend::Estimate(estimate) => {
+            // Words name the number of engines, so they need it.
+            let has_words =
+                estimate.basis == Basis::Own || fields.optional("prior_engines").is_some();
+            answer(&estimate_out(estimate, has_words.then(|| found.to_string())))
+        }
         Trend::AlreadyReached(_) => nothing("already_reached", None),
         Trend::CannotSay(why) => nothing("cannot_say", Some(reason(*why))),
     }
@@ -110,13 +119,16 @@ fn fleet(fields: &Fields<'_>, mean: &Value<'_>) -> Option<Fleet> {
         fields.required("prior_cov").and_then(|it| pair(&it, |row| pair(row, Value::float)));
     let scatter_sd = fields.required("noise_sd").and_then(|it| it.float());
     let scatter_freedom = fields.required("noise_df").and_then(|it| it.float());
+    // A prior from fewer engines is none; of one that is given it is taken to be from enough.
+    let engines = fields.optional("prior_engines").and_then(|it| it.whole(ENGINES_RANGE));
+    let engines = engines.and_then(|engines| usize::try_from(engines).ok());
     let ([intercept, slope], [[own, both], [both_again, slope_own]]) = (mean_read?, covariance?);
     let fleet = Fleet {
         mean: Line { intercept, slope },
         covariance: Covariance { intercept: own, both, slope: slope_own },
         scatter_sd: scatter_sd?,
         scatter_freedom: scatter_freedom?,
-        engines: ENGINES_MIN,
+        engines: engines.unwrap_or(ENGINES_MIN),
     };
     if fleet.is_usable() && both.total_cmp(&both_again).is_eq() {
         return Some(fleet);
@@ -138,7 +150,7 @@ fn pair<'a, T>(list: &Value<'a>, read: impl Fn(&Value<'a>) -> Option<T>) -> Opti
     }
 }
 
-fn estimate_out(estimate: &Estimate) -> EstimateOut {
+fn estimate_out(estimate: &Estimate, words: Option<String>) -> EstimateOut {
     let line = estimate.edge.line;
     let Covariance { intercept, both, slope } = Covariance::from(&estimate.edge);
     let (status, lower_bound_hours) = match estimate.early {
@@ -165,7 +177,7 @@ fn estimate_out(estimate: &Estimate) -> EstimateOut {
         n: estimate.count,
         basis: if estimate.basis == Basis::Own { "own" } else { "fleet" },
         warnings: warnings.into_iter().filter(|it| it.0).map(|it| it.1).collect(),
-        words: estimate.to_string(),
+        words,
     }
 }
 
