@@ -27,7 +27,7 @@ use chrono::NaiveDate;
 use std::collections::BTreeSet;
 
 /// Up to so many different days the plan is the best there is.
-pub const DAYS_EXACT: usize = 14;
+pub const DAYS_EXACT: usize = 12;
 /// The most lines of a plan; those with the earliest days are taken.
 pub const LINES_MAX: usize = 60;
 /// A whole interval, in the unit of costs.
