@@ -26,6 +26,9 @@
 //! | 20 | 81.1 % | 96.9 % | 463 h | 18 % | 76 % |
 //! | 40 | 81.3 % | 96.5 % | 466 h | 15 % | 71 % |
 //!
+//! How the fleet was logged matters. With readings spread evenly over 0 to 1500 h, whatever an engine's age, the interval
+//! held in 83 to 86 % with 40 engines: there it is a little wider than it need be. P95 held in 95 to 98 % either way.
+//!
 //! The last two columns are no better because nothing in that fleet has run more than 1500 h: an estimate above its range
 //! is then mostly too high, so "at least P10" errs to the safe side.
 
