@@ -3,6 +3,8 @@
 #![cfg(test)]
 #![expect(clippy::float_arithmetic, reason = "real numbers agree within a tolerance")]
 
+mod sure_agreement;
+mod sure_calc;
 mod sure_forecast;
 mod sure_line;
 mod sure_special;
@@ -36,11 +38,21 @@ impl Case {
     }
 }
 
-/// All cases of a file.
-fn cases(file: &str) -> Vec<Case> {
+/// A file of check values.
+fn read(file: &str) -> Value {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("vectors").join(file);
     let text = fs::read_to_string(&path).expect("the check values are in tests/vectors");
-    let content: Value = serde_json::from_str(&text).expect("JSON");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+/// What a file says of itself.
+fn header(file: &str) -> Value {
+    read(file)["header"].take()
+}
+
+/// All cases of a file.
+fn cases(file: &str) -> Vec<Case> {
+    let content = read(file);
     let cases = content["cases"].as_array().expect("a list of cases").iter().map(|case| Case {
         id: case["id"].as_str().expect("an id").to_owned(),
         input: case["input"].clone(),

@@ -14,7 +14,10 @@
 mod cost;
 mod flying;
 mod forecast;
+mod lost_logs;
+mod part_life;
 mod random;
+mod shops;
 mod wear;
 
 use std::env;
@@ -45,8 +48,14 @@ impl Row {
 type Method = fn(u64) -> Vec<Row>;
 
 /// The methods by name.
-const METHODS: [(&str, Method); 3] =
-    [("forecast", forecast::rows), ("wear", wear::rows), ("cost", cost::rows)];
+const METHODS: [(&str, Method); 6] = [
+    ("forecast", forecast::rows),
+    ("wear", wear::rows),
+    ("lost-logs", lost_logs::rows),
+    ("part-life", part_life::rows),
+    ("shops", shops::rows),
+    ("cost", cost::rows),
+];
 
 fn main() -> ExitCode {
     let words: Vec<String> = env::args().skip(1).filter(|word| !word.starts_with('-')).collect();

@@ -10,7 +10,11 @@ mod days;
 mod due;
 mod forecast;
 mod inputs;
+mod life;
+mod lists;
+mod spread;
 mod trend;
+mod unlogged;
 
 use gudgeon_api::problem::Kind;
 use gudgeon_api::read::{self, Fault, Fields, Found};
@@ -21,7 +25,7 @@ use std::io::{self, BufRead, Write};
 /// Reads the fields of one input and gives one line of JSON; `None` once a fault is reported.
 type Sum = fn(&Fields<'_>) -> Option<String>;
 
-const SUMS: [(&str, Sum); 11] = [
+const SUMS: [(&str, Sum); 14] = [
     ("due", due::due),
     ("date-code", days::date_code),
     ("hours", bench::hours),
@@ -31,6 +35,9 @@ const SUMS: [(&str, Sum); 11] = [
     ("calendar", days::calendar),
     ("week", days::week),
     ("copper", bench::copper),
+    ("life", life::life),
+    ("spread", spread::spread),
+    ("unlogged", unlogged::unlogged),
     ("forecast", forecast::forecast),
     ("trend", trend::trend),
 ];
