@@ -120,8 +120,12 @@ impl Types {
 }
 
 impl Programmes for Types {
-    fn get(&self, digest: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
+    fn known(&self, digest: &[u8; 32]) -> Option<Arc<EngineType>> {
         self.0.iter().find(|(known, _)| known == digest).map(|(_, known)| Arc::clone(known))
+    }
+
+    fn get(&self, digest: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
+        self.known(digest)
     }
 }
 

@@ -210,6 +210,8 @@ CREATE TABLE engine_status (
     fleet_id BIGINT NOT NULL,
     engine_id BIGINT NOT NULL REFERENCES stream (id),
     engine BYTEA NOT NULL CHECK (octet_length(engine) = 16),
+    -- Grows whenever the engine is worked out anew, which every fact that its due lines rest on brings about.
+    revision BIGINT NOT NULL CHECK (revision > 0),
     engine_type TEXT COLLATE "C",
     type_digest BYTEA CHECK (octet_length(type_digest) = 32),
     serial TEXT COLLATE "C",
@@ -247,7 +249,7 @@ CREATE TABLE engine_span (
 
 CREATE INDEX engine_span_worst_first ON engine_span (fleet_id, rank, engine_id, from_day, until_day);
 
--- One row per due line, in the order of the programme. `detail` is canonical JSON with all the rest.
+-- One row per due line, in the order of the programme. `detail` is JSON with all the rest.
 -- beyond: 0 a tolerance follows due, 1 an extension does.
 CREATE TABLE due_line (
     fleet_id BIGINT NOT NULL,

@@ -203,6 +203,8 @@ CREATE TABLE engine_status (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
     engine_id INTEGER NOT NULL REFERENCES stream (id),
     engine BLOB NOT NULL CHECK (length(engine) = 16),
+    -- Grows whenever the engine is worked out anew, which every fact that its due lines rest on brings about.
+    revision INTEGER NOT NULL CHECK (revision > 0),
     engine_type TEXT,
     type_digest BLOB CHECK (length(type_digest) = 32),
     serial TEXT,
@@ -240,7 +242,7 @@ CREATE TABLE engine_span (
 
 CREATE INDEX engine_span_worst_first ON engine_span (fleet_id, rank, engine_id, from_day, until_day);
 
--- One row per due line, in the order of the programme. `detail` is canonical JSON with all the rest.
+-- One row per due line, in the order of the programme. `detail` is JSON with all the rest.
 -- beyond: 0 a tolerance follows due, 1 an extension does.
 CREATE TABLE due_line (
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),

@@ -3,7 +3,7 @@
 use gudgeon_life::programme::EngineType;
 use gudgeon_store::Programmes;
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Engine types by the SHA-256 of their file.
 ///
@@ -11,17 +11,26 @@ use std::sync::{Arc, Mutex, PoisonError};
 #[derive(Debug, Default)]
 pub struct Cache(Mutex<HashMap<[u8; 32], Arc<EngineType>>>);
 
+impl Cache {
+    /// A panic elsewhere cannot leave a map of finished values half written.
+    fn types(&self) -> MutexGuard<'_, HashMap<[u8; 32], Arc<EngineType>>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 impl Programmes for Cache {
+    fn known(&self, digest: &[u8; 32]) -> Option<Arc<EngineType>> {
+        self.types().get(digest).map(Arc::clone)
+    }
+
     fn get(&self, digest: &[u8; 32], toml: &str) -> Option<Arc<EngineType>> {
-        // A panic elsewhere cannot leave a map of finished values half written.
-        let mut types = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = types.get(digest) {
-            return Some(Arc::clone(known));
+        if let Some(known) = self.known(digest) {
+            return Some(known);
         }
         match gudgeon_catalogue::parse("stored engine type", toml) {
             Ok(read) => {
                 let read = Arc::new(read);
-                types.insert(*digest, Arc::clone(&read));
+                self.types().insert(*digest, Arc::clone(&read));
                 Some(read)
             }
             Err(faults) => {

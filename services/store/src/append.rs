@@ -10,7 +10,8 @@ use crate::dialect::{self, AnyConn};
 use crate::engine_types;
 use crate::erasure;
 use crate::error::StoreError;
-use crate::facts::{self, FactBody, FactRow};
+use crate::facts::{self, Around, FactBody, FactRow};
+use crate::foresight::{Foreseen, Foresight, foresee};
 use crate::graph;
 use crate::locks::Locks;
 use crate::ownership;
@@ -21,7 +22,8 @@ use crate::serials;
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Post, Programmes, Stored};
 use diesel::prelude::*;
-use gudgeon_life::fact::{Content, StreamKind};
+use gudgeon_life::fact::{Content, Stream, StreamKind};
+use gudgeon_life::ids::EngineId;
 
 impl Store {
     /// Appends a fact and works out anew what rests on it. Posting the same fact again changes nothing, and
@@ -32,8 +34,15 @@ impl Store {
     /// of it is kept then.
     pub fn append(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
         let ready = Ready::of(post)?;
+        let mut foresight = None;
+        if self.writes_in_turns() {
+            match self.read(|conn| foresee(conn, post, &ready, programmes))? {
+                Foreseen::Kept(kept) => return Ok(kept),
+                Foreseen::New(seen) => foresight = seen,
+            }
+        }
         let mut locks = Locks::default();
-        self.write(|conn| append(conn, post, &ready, programmes, &mut locks))
+        self.write(|conn| append(conn, post, &ready, programmes, foresight.take(), &mut locks))
     }
 }
 
@@ -66,6 +75,7 @@ pub(crate) fn append(
     post: &Post,
     ready: &Ready,
     programmes: &dyn Programmes,
+    foresight: Option<Foresight>,
     locks: &mut Locks,
 ) -> Result<Appended, StoreError> {
     if let Some(kept) = kept(conn, post, ready)? {
@@ -85,20 +95,38 @@ pub(crate) fn append(
     if has_others {
         locks.settle(conn, key, stream)?;
     }
-    let mut around = None;
-    for (engine, engine_key) in graph::engines_in_id_order(&graph::touched(conn, key, stream)?) {
-        let worked_out = recompute::engine(conn, engine_key, engine, programmes)?;
-        stored.touched.push(engine);
-        if engine_key == key {
-            around = Some(worked_out);
+    let touched = graph::touched(conn, key, stream)?;
+    let engines: Vec<(EngineId, i64)> = graph::engines_in_id_order(&touched).collect();
+    stored.touched = engines.iter().map(|(engine, _)| *engine).collect();
+    stored.conflicts = match foresight {
+        Some(foresight) if foresight.still_holds(conn, &engines)? => foresight.write(conn)?,
+        _ => {
+            let around = work_out(conn, key, stream, &engines, programmes)?;
+            around.brought_out_by(stored.fact.id)
+        }
+    };
+    Ok(Appended::Created(stored))
+}
+
+/// Works out the engines that a stream touches, and gives what is around the stream.
+fn work_out(
+    conn: &mut AnyConn,
+    key: i64,
+    stream: Stream,
+    engines: &[(EngineId, i64)],
+    programmes: &dyn Programmes,
+) -> Result<Around, StoreError> {
+    let mut own = None;
+    for (engine, engine_key) in engines {
+        let around = recompute::engine(conn, *engine_key, *engine, programmes)?;
+        if *engine_key == key {
+            own = Some(around);
         }
     }
-    let around = match around {
-        Some(around) => around,
-        None => facts::around(conn, key, stream)?,
-    };
-    stored.conflicts = around.brought_out_by(stored.fact.id);
-    Ok(Appended::Created(stored))
+    match own {
+        Some(around) => Ok(around),
+        None => facts::around(conn, key, stream, None),
+    }
 }
 
 /// Writes a new fact and what follows from it alone; gives its stream's key. What rests on it is left.
@@ -117,10 +145,10 @@ pub(crate) fn put(
 }
 
 /// A record that was here already, with the contradictions that it was told of when it was new.
-fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreError> {
+pub(crate) fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreError> {
     let Appended::Same(mut stored) = kept else { return Ok(kept) };
     if let Some(row) = streams::find(conn, stored.stream)? {
-        let around = facts::around(conn, row.id, stored.stream)?;
+        let around = facts::around(conn, row.id, stored.stream, None)?;
         stored.conflicts = around.brought_out_by(stored.fact.id);
     }
     Ok(Appended::Same(stored))

@@ -111,6 +111,11 @@ impl Store {
         self
     }
 
+    /// Whether writes take turns, so that what can be done before a turn is best done then.
+    pub(crate) fn writes_in_turns(&self) -> bool {
+        matches!(self.writing, Writing::Grouped(_))
+    }
+
     /// Runs `work` as one write transaction: all of it is kept, or none. It is run again when it met another
     /// writer's.
     pub(crate) fn write<T>(

@@ -98,7 +98,7 @@ pub(crate) fn custodian(
         .filter(custody::engine_id.eq(engine_id))
         .order((custody::from_day.desc(), custody::order_in_day.desc(), custody::fact_uid.desc()))
         .select((custody::shop, custody::until_day))
-        .first(conn)
+        .get_result(conn)
         .optional()
 }
 
@@ -120,7 +120,7 @@ impl Store {
                 .filter(custody::from_day.le(on))
                 .filter(custody::until_day.ge(on))
                 .select(custody::engine_id)
-                .first(conn)
+                .get_result(conn)
                 .optional()?;
             Ok(found.is_some())
         })

@@ -1,7 +1,8 @@
 //! Everything that the backends say differently: transactions, locks, upserts, batches.
 //!
 //! All other statements go through [`AnyConn`] itself, where the compiler keeps them to what every backend
-//! can do.
+//! can do. What a unique key leads to is asked for with `get_result` rather than `first`: that adds a limit
+//! as a parameter, and `SQLite` compiles a statement anew for each value of it that it may plan by.
 
 use crate::FLEET;
 use crate::anchors::HeadRow;
@@ -286,9 +287,24 @@ pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()>
     Ok(())
 }
 
-/// Adds due lines.
-pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<()> {
-    add_all!(conn, due_line::table, rows);
+/// Writes due lines of an engine, each in place of the one that has its ordinal. One by one where that is
+/// faster, see [`list_len_max`].
+pub(crate) fn put_lines(conn: &mut AnyConn, engine_id: i64, rows: &[LineRow]) -> QueryResult<()> {
+    match conn {
+        AnyConn::Sqlite(conn) => {
+            for row in rows {
+                diesel::replace_into(due_line::table).values(row).execute(conn)?;
+            }
+        }
+        AnyConn::Postgres(conn) => {
+            let ordinals: Vec<i32> = rows.iter().map(|row| row.ordinal).collect();
+            let of_engine = due_line::table
+                .filter(due_line::fleet_id.eq(FLEET))
+                .filter(due_line::engine_id.eq(engine_id));
+            diesel::delete(of_engine.filter(due_line::ordinal.eq_any(ordinals))).execute(conn)?;
+            diesel::insert_into(due_line::table).values(rows).execute(conn)?;
+        }
+    }
     Ok(())
 }
 

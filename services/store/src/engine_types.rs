@@ -78,9 +78,21 @@ pub(crate) fn active(conn: &mut AnyConn, name: &str) -> QueryResult<Option<TypeR
         .filter(engine_type::name.eq(name))
         .filter(engine_type::active_from.is_not_null())
         .select(TypeRecord::as_select())
-        .first(conn)
+        .get_result(conn)
         .optional()?;
     Ok(record.map(TypeRecord::row))
+}
+
+/// The digest of the active version of a type.
+pub(crate) fn active_digest(conn: &mut AnyConn, name: &str) -> QueryResult<Option<[u8; 32]>> {
+    let digest: Option<Digest> = engine_type::table
+        .filter(engine_type::fleet_id.eq(FLEET))
+        .filter(engine_type::name.eq(name))
+        .filter(engine_type::active_from.is_not_null())
+        .select(engine_type::digest)
+        .get_result(conn)
+        .optional()?;
+    Ok(digest.map(|digest| digest.0))
 }
 
 /// Marks the version that the activations on record say is active. One that is not here yet becomes active
@@ -202,13 +214,18 @@ impl Store {
     }
 }
 
-fn version(conn: &mut AnyConn, name: &str, digest: [u8; 32]) -> QueryResult<Option<TypeRow>> {
+/// One version of a type.
+pub(crate) fn version(
+    conn: &mut AnyConn,
+    name: &str,
+    digest: [u8; 32],
+) -> QueryResult<Option<TypeRow>> {
     let record: Option<TypeRecord> = engine_type::table
         .filter(engine_type::fleet_id.eq(FLEET))
         .filter(engine_type::name.eq(name))
         .filter(engine_type::digest.eq(Digest(digest)))
         .select(TypeRecord::as_select())
-        .first(conn)
+        .get_result(conn)
         .optional()?;
     Ok(record.map(TypeRecord::row))
 }

@@ -329,7 +329,7 @@ pub(crate) fn status_row(conn: &mut AnyConn, engine_id: i64) -> QueryResult<Opti
     engine_status::table
         .find((FLEET, engine_id))
         .select(StatusRow::as_select())
-        .first(conn)
+        .get_result(conn)
         .optional()
 }
 

@@ -59,7 +59,7 @@ impl Store {
                 content: Content::Erased(Erased { facts, ..asked.clone() }),
                 ..post.fact.entry
             };
-            append::append(conn, &post, &Ready::of(&post)?, programmes, &mut locks)
+            append::append(conn, &post, &Ready::of(&post)?, programmes, None, &mut locks)
         })?;
         if !matches!(appended, Appended::Differs(_)) {
             self.scrub()?;

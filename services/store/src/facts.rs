@@ -125,7 +125,7 @@ pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
             StreamRow::as_select(),
             (fact_private::salt, fact_private::body).nullable(),
         ))
-        .first(conn)
+        .get_result(conn)
         .optional()?;
     Ok(row.map(FactRow::of))
 }
@@ -210,10 +210,17 @@ pub(crate) struct Around {
     pub(crate) history: History,
 }
 
-/// What the records of a stream, and of everything its hours are tied to, say.
-pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Around, StoreError> {
+/// What the records of a stream, and of everything its hours are tied to, say; and `also`, which is not kept
+/// yet and ties nothing.
+pub(crate) fn around(
+    conn: &mut AnyConn,
+    key: i64,
+    of: Stream,
+    also: Option<&Fact>,
+) -> Result<Around, StoreError> {
     let closure = graph::closure(conn, key, of)?;
-    let facts = facts_of(conn, &closure)?;
+    let mut facts = facts_of(conn, &closure)?;
+    facts.extend(also.cloned());
     let history = History::fold(&facts);
     Ok(Around { facts, history })
 }
@@ -263,7 +270,7 @@ impl Store {
     pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
         self.read(|conn| {
             let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
-            Ok(around(conn, head.id, of)?.history)
+            Ok(around(conn, head.id, of, None)?.history)
         })
     }
 }

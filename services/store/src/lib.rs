@@ -20,6 +20,7 @@ mod engines;
 mod erasure;
 mod error;
 mod facts;
+mod foresight;
 mod graph;
 mod group;
 mod hold;

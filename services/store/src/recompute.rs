@@ -7,7 +7,7 @@ use crate::custody;
 use crate::days;
 use crate::dialect::{self, AnyConn};
 use crate::engine_types;
-use crate::engines::{SpanRow, StatusRow, status_row};
+use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
 use crate::facts::{self, Around};
 use crate::schema::{due_line, engine_span, engine_status};
@@ -16,14 +16,13 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
 use gudgeon_life::due::due_list;
-use gudgeon_life::fact::Stream;
+use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::{EngineState, History, Log};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::{Beyond, Status, StatusDays, worst_steps};
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// A due line as a row.
@@ -82,7 +81,7 @@ impl LineRow {
             },
             behind_seconds: behind.map(Hours::seconds),
             type_digest: Digest(digest),
-            detail: codec::line_detail(line, behind.is_none()),
+            detail: codec::line_detail(line, behind.is_none())?,
         })
     }
 
@@ -124,6 +123,19 @@ impl Measured {
     }
 }
 
+/// What an engine's records amount to, beside what is written of it.
+pub(crate) struct WorkedOut {
+    status: StatusRow,
+    /// How often it was worked out before, by what is written; `None` when nothing is.
+    revision: Option<i64>,
+    /// All spans, when any differs.
+    spans: Option<Vec<SpanRow>>,
+    /// The lines that differ.
+    lines: Vec<LineRow>,
+    /// How many lines there are, when there were more.
+    lines_left: Option<i32>,
+}
+
 /// Works one engine out anew from the facts that its due lines rest on, and gives those.
 pub(crate) fn engine(
     conn: &mut AnyConn,
@@ -131,7 +143,20 @@ pub(crate) fn engine(
     engine: EngineId,
     programmes: &dyn Programmes,
 ) -> Result<Around, StoreError> {
-    let around = facts::around(conn, key, Stream::engine(engine))?;
+    let (worked_out, around) = work_out(conn, key, engine, None, programmes)?;
+    worked_out.write(conn)?;
+    Ok(around)
+}
+
+/// What is written of an engine once `also` is one of its facts; nothing is written yet.
+pub(crate) fn work_out(
+    conn: &mut AnyConn,
+    key: i64,
+    engine: EngineId,
+    also: Option<&Fact>,
+    programmes: &dyn Programmes,
+) -> Result<(WorkedOut, Around), StoreError> {
+    let around = facts::around(conn, key, Stream::engine(engine), also)?;
     let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
     let programme = programme(conn, &state, programmes)?;
@@ -139,10 +164,8 @@ pub(crate) fn engine(
         .as_ref()
         .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
-    let custodian = custody::custodian(conn, key)?;
-    let status = status(history, &state, engine, key, digest, custodian);
-    put_status(conn, &status)?;
-    put_spans(conn, key, &steps(programme.is_some(), &lines))?;
+    let status = status(history, &state, engine, key, digest);
+    let spans = spans(key, &steps(programme.is_some(), &lines));
     let rows: Vec<LineRow> = match digest {
         Some(digest) => lines
             .iter()
@@ -151,8 +174,62 @@ pub(crate) fn engine(
             .collect::<Result<_, _>>()?,
         None => Vec::new(),
     };
-    put_lines(conn, key, rows)?;
-    Ok(around)
+    let before = line_rows(conn, key)?;
+    let lines_left = i32::try_from(rows.len()).ok().filter(|_| rows.len() < before.len());
+    let differs = |(ordinal, row): &(usize, LineRow)| before.get(*ordinal) != Some(row);
+    let worked_out = WorkedOut {
+        status,
+        revision: revision(conn, key)?,
+        spans: (span_rows(conn, key)? != spans).then_some(spans),
+        lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
+        lines_left,
+    };
+    Ok((worked_out, around))
+}
+
+impl WorkedOut {
+    /// Whether it was compared with what is written now, and counted by the version that is active now.
+    pub(crate) fn still_holds(&self, conn: &mut AnyConn) -> QueryResult<bool> {
+        let digest = match &self.status.engine_type {
+            Some(name) => engine_types::active_digest(conn, name)?,
+            None => None,
+        };
+        let same_version = self.status.type_digest == digest.map(Digest);
+        Ok(same_version && self.revision == revision(conn, self.status.engine_id)?)
+    }
+
+    /// Writes what differs.
+    pub(crate) fn write(mut self, conn: &mut AnyConn) -> Result<(), StoreError> {
+        let key = self.status.engine_id;
+        if let Some((shop, until)) = custody::custodian(conn, key)? {
+            self.status.custodian = Some(shop);
+            self.status.custodian_until = Some(until).filter(|until| *until != days::LAST);
+        }
+        self.put_status(conn)?;
+        if let Some(spans) = &self.spans {
+            diesel::delete(spans_of(key)).execute(conn)?;
+            dialect::add_spans(conn, spans)?;
+        }
+        if let Some(left) = self.lines_left {
+            diesel::delete(lines_of(key).filter(due_line::ordinal.ge(left))).execute(conn)?;
+        }
+        if !self.lines.is_empty() {
+            dialect::put_lines(conn, key, &self.lines)?;
+        }
+        Ok(())
+    }
+
+    fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {
+        let row = &self.status;
+        match self.revision {
+            Some(before) => diesel::update(engine_status::table.find((FLEET, row.engine_id)))
+                .set((row, engine_status::revision.eq(before + 1)))
+                .execute(conn),
+            None => diesel::insert_into(engine_status::table)
+                .values((row, engine_status::revision.eq(1)))
+                .execute(conn),
+        }
+    }
 }
 
 /// A programme with the digest of its file.
@@ -166,11 +243,16 @@ fn programme(
     programmes: &dyn Programmes,
 ) -> Result<Option<Programme>, StoreError> {
     let Some(name) = &state.engine_type else { return Ok(None) };
-    let Some(row) = engine_types::active(conn, name.as_str())? else { return Ok(None) };
-    let programme = programmes.get(&row.digest, &row.toml).ok_or_else(|| {
+    let Some(digest) = engine_types::active_digest(conn, name.as_str())? else { return Ok(None) };
+    let programme = match programmes.known(&digest) {
+        Some(known) => Some(known),
+        None => engine_types::version(conn, name.as_str(), digest)?
+            .and_then(|row| programmes.get(&digest, &row.toml)),
+    };
+    let programme = programme.ok_or_else(|| {
         StoreError::Corrupt(format!("the active engine type `{name}` cannot be read"))
     })?;
-    Ok(Some((row.digest, programme)))
+    Ok(Some((digest, programme)))
 }
 
 /// Without a programme nothing can be told of an engine: that is `unknown`, never `not-due`.
@@ -188,7 +270,6 @@ fn status(
     engine: EngineId,
     key: i64,
     digest: Option<[u8; 32]>,
-    custodian: Option<(Id, NaiveDate)>,
 ) -> StatusRow {
     let aircraft = state.aircraft.and_then(|id| history.aircraft(id));
     let conflicts: Vec<String> =
@@ -203,8 +284,8 @@ fn status(
         aircraft: state.aircraft.map(|id| Id::from(id.0)),
         mark: aircraft.and_then(|aircraft| aircraft.mark.clone()),
         owner: history.owner_of(engine).map(|id| Id::from(id.0)),
-        custodian: custodian.map(|(shop, _)| shop),
-        custodian_until: custodian.map(|(_, until)| until).filter(|until| *until != days::LAST),
+        custodian: None,
+        custodian_until: None,
         tsn_seconds: state.tsn().map(Hours::seconds),
         tso_seconds: state.tso().map(Hours::seconds),
         overhauls: i64::try_from(state.full_overhauls()).unwrap_or(i64::MAX),
@@ -216,35 +297,35 @@ fn status(
     }
 }
 
-fn put_status(conn: &mut AnyConn, row: &StatusRow) -> QueryResult<()> {
-    match status_row(conn, row.engine_id)? {
-        Some(before) if before == *row => {}
-        Some(_) => {
-            diesel::update(engine_status::table.find((FLEET, row.engine_id)))
-                .set(row)
-                .execute(conn)?;
-        }
-        None => {
-            diesel::insert_into(engine_status::table).values(row).execute(conn)?;
-        }
-    }
-    Ok(())
+/// How often an engine was worked out, by what is written of it.
+fn revision(conn: &mut AnyConn, key: i64) -> QueryResult<Option<i64>> {
+    engine_status::table
+        .find((FLEET, key))
+        .select(engine_status::revision)
+        .get_result(conn)
+        .optional()
 }
 
-fn put_spans(conn: &mut AnyConn, key: i64, steps: &[(NaiveDate, Status)]) -> QueryResult<()> {
-    let rows = spans(key, steps);
-    let of_engine = || {
-        engine_span::table
-            .filter(engine_span::fleet_id.eq(FLEET))
-            .filter(engine_span::engine_id.eq(key))
-    };
-    let before: Vec<SpanRow> =
-        of_engine().order(engine_span::from_day).select(SpanRow::as_select()).load(conn)?;
-    if before != rows {
-        diesel::delete(of_engine()).execute(conn)?;
-        dialect::add_spans(conn, &rows)?;
-    }
-    Ok(())
+#[diesel::dsl::auto_type(no_type_alias)]
+fn spans_of(key: i64) -> _ {
+    let fleet: i64 = FLEET;
+    engine_span::table
+        .filter(engine_span::fleet_id.eq(fleet))
+        .filter(engine_span::engine_id.eq(key))
+}
+
+fn span_rows(conn: &mut AnyConn, key: i64) -> QueryResult<Vec<SpanRow>> {
+    spans_of(key).order(engine_span::from_day).select(SpanRow::as_select()).load(conn)
+}
+
+#[diesel::dsl::auto_type(no_type_alias)]
+fn lines_of(key: i64) -> _ {
+    let fleet: i64 = FLEET;
+    due_line::table.filter(due_line::fleet_id.eq(fleet)).filter(due_line::engine_id.eq(key))
+}
+
+fn line_rows(conn: &mut AnyConn, key: i64) -> QueryResult<Vec<LineRow>> {
+    lines_of(key).order(due_line::ordinal).select(LineRow::as_select()).load(conn)
 }
 
 /// Steps as rows without gap or overlap. Steps that fall together on the last storable day are left to the
@@ -268,28 +349,4 @@ fn spans(key: i64, steps: &[(NaiveDate, Status)]) -> Vec<SpanRow> {
         });
     }
     rows
-}
-
-fn put_lines(conn: &mut AnyConn, key: i64, rows: Vec<LineRow>) -> QueryResult<()> {
-    let of_engine =
-        || due_line::table.filter(due_line::fleet_id.eq(FLEET)).filter(due_line::engine_id.eq(key));
-    let before: Vec<LineRow> =
-        of_engine().order(due_line::ordinal).select(LineRow::as_select()).load(conn)?;
-    let unchanged: BTreeSet<i32> = before
-        .iter()
-        .zip(&rows)
-        .filter(|(before, after)| before == after)
-        .map(|(_, after)| after.ordinal)
-        .collect();
-    let stale: Vec<i32> =
-        before.iter().map(|row| row.ordinal).filter(|at| !unchanged.contains(at)).collect();
-    let fresh: Vec<LineRow> =
-        rows.into_iter().filter(|row| !unchanged.contains(&row.ordinal)).collect();
-    if !stale.is_empty() {
-        diesel::delete(of_engine().filter(due_line::ordinal.eq_any(stale))).execute(conn)?;
-    }
-    if !fresh.is_empty() {
-        dialect::add_lines(conn, &fresh)?;
-    }
-    Ok(())
 }

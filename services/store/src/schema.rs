@@ -147,6 +147,7 @@ diesel::table! {
         fleet_id -> BigInt,
         engine_id -> BigInt,
         engine -> Binary,
+        revision -> BigInt,
         engine_type -> Nullable<Text>,
         type_digest -> Nullable<Binary>,
         serial -> Nullable<Text>,

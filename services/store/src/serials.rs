@@ -24,7 +24,7 @@ pub(crate) struct ClaimRow {
 }
 
 /// What a fact tells of a serial number: of what kind of thing, under which name, and the number.
-fn told(content: &Content) -> Option<(StreamKind, &str, String)> {
+pub(crate) fn told(content: &Content) -> Option<(StreamKind, &str, String)> {
     let (kind, name, serial) = match content {
         Content::EngineRegistered(it) => {
             (StreamKind::Engine, it.engine_type.as_str(), Some(it.serial.as_str()))

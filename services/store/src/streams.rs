@@ -80,7 +80,7 @@ pub(crate) fn find(conn: &mut AnyConn, of: Stream) -> QueryResult<Option<StreamR
         .filter(stream::kind.eq(kind_number(of.kind)))
         .filter(stream::uid.eq(Id::from(of.id)))
         .select(StreamRow::as_select())
-        .first(conn)
+        .get_result(conn)
         .optional()
 }
 

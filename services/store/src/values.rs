@@ -75,6 +75,12 @@ pub enum Appended {
 
 /// Reads programmes for the store, which does not know their format.
 pub trait Programmes: Sync {
+    /// The engine type with this digest, if its file was read before and is remembered: the store then need
+    /// not fetch the file.
+    fn known(&self, _digest: &[u8; 32]) -> Option<Arc<EngineType>> {
+        None
+    }
+
     /// The engine type with this digest, whose file is `toml`; `None` when it cannot be read.
     fn get(&self, digest: &[u8; 32], toml: &str) -> Option<Arc<EngineType>>;
 }

@@ -1,4 +1,5 @@
-//! A type of thirty items, engines of it with some years of records, and inspections to post about them.
+//! A type of thirty items, engines of it with some years of records, and inspections to post about them. Each
+//! item is done at every tenth inspection and due at every twentieth, so that nothing is overdue.
 
 use crate::ITEMS_DONE;
 use chrono::{Days, NaiveDate};
@@ -27,8 +28,12 @@ const FIRST: NaiveDate = NaiveDate::from_ymd_opt(2022, 1, 1).expect("a day");
 pub(crate) struct Types(Arc<EngineType>);
 
 impl Programmes for Types {
-    fn get(&self, _: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
+    fn known(&self, _: &[u8; 32]) -> Option<Arc<EngineType>> {
         Some(Arc::clone(&self.0))
+    }
+
+    fn get(&self, digest: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
+        self.known(digest)
     }
 }
 
@@ -40,8 +45,8 @@ impl Types {
             once: Vec::new(),
             first: None,
             every: Interval {
-                hours: Some(Hours::from_whole(100)),
-                spans: vec![CalendarSpan::months(12)],
+                hours: Some(Hours::from_whole(300)),
+                spans: vec![CalendarSpan::months(60)],
             },
             calendar: CalendarMode::EndOfMonth,
             shelf: false,
@@ -100,6 +105,7 @@ pub(crate) fn next_inspection(engine: u32, number: u32) -> Post {
     inspection(engine, VISITS + number)
 }
 
+/// What is registered has its record's id, as in the API.
 fn begun(engine: u32) -> [Post; 3] {
     let (id, aircraft) = (EngineId(uid(1, engine, 0)), AircraftId(uid(2, engine, 0)));
     let registered = EngineRegistered {
@@ -115,8 +121,8 @@ fn begun(engine: u32) -> [Post; 3] {
         AircraftRegistered { aircraft, mark: format!("X-{engine}"), basis: Basis::EngineRun };
     let installed = EngineInstalled { engine: id, aircraft, meter: Hours::ZERO };
     [
-        post(4, engine, 0, FIRST, Content::EngineRegistered(registered)),
-        post(5, engine, 0, FIRST, Content::AircraftRegistered(carrier)),
+        post(1, engine, 0, FIRST, Content::EngineRegistered(registered)),
+        post(2, engine, 0, FIRST, Content::AircraftRegistered(carrier)),
         post(6, engine, 0, FIRST, Content::EngineInstalled(installed)),
     ]
 }
@@ -136,7 +142,9 @@ fn inspection(engine: u32, visit: u32) -> Post {
         tsn: None,
         findings: Vec::new(),
         measurements: Vec::new(),
-        work: (0..ITEMS_DONE).map(done).collect(),
+        work: (0..ITEMS_DONE)
+            .map(|nth| done((i64::from(visit) * ITEMS_DONE + nth) % ITEMS))
+            .collect(),
         marks: Vec::new(),
         overhaul: None,
         test_run: None,

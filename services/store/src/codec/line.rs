@@ -1,24 +1,23 @@
 //! What a due line says beside its columns, as JSON, and back.
+//!
+//! Unlike a fact it is hashed nowhere and can be worked out anew, so it is written straight from values of its
+//! own shape.
 
-use super::canonical::canonical;
-use super::fields::{
-    Fields, as_day, as_hours, as_text, as_uid, as_whole, as_word, day, hours, list, object, opt,
-    text, uid, whole,
-};
+use crate::bytes::Id;
 use crate::error::StoreError;
 use crate::recompute::Measured;
+use chrono::NaiveDate;
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId};
+use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId, Uid};
 use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
-use serde_json::Value;
-
-const AXES: [Axis; 2] = [Axis::Hours, Axis::Calendar];
-const BEYONDS: [Beyond; 2] = [Beyond::Tolerance, Beyond::Extension];
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::borrow::Cow;
 
 /// The columns that a line is read back with.
 pub(crate) struct LineColumns<'a> {
@@ -30,119 +29,23 @@ pub(crate) struct LineColumns<'a> {
     pub(crate) behind: Option<Hours>,
 }
 
-const fn axis_word(axis: Axis) -> &'static str {
-    match axis {
-        Axis::Hours => "hours",
-        Axis::Calendar => "calendar",
-    }
-}
-
-const fn beyond_word(beyond: Beyond) -> &'static str {
-    match beyond {
-        Beyond::Tolerance => "tolerance",
-        Beyond::Extension => "extension",
-    }
-}
-
 /// All of a line that has no column of its own; its hours too, when they do not go with the engine's.
-pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> String {
-    canonical(&object([
-        ("asked_by", asked_by(line.asked_by)),
-        ("class", text(line.class.word())),
-        ("hours_now", opt(line.hours_now.filter(|_| with_hours), hours)),
-        ("hours_on", opt(line.hours_on.filter(|_| with_hours), day)),
-        ("last", opt(line.last, last_done)),
-        ("last_overrun", overrun(line.last_overrun)),
-        (
-            "last_overrun_permitted",
-            text(if line.last_overrun_beyond_tolerance { "no" } else { "yes" }),
-        ),
-        ("legs", list(&line.legs, leg)),
-        ("metered", text(if line.meter_now.is_some() { "yes" } else { "no" })),
-        ("notes", list(&line.notes, |note| text(note.word()))),
-        ("source", text(&line.source)),
-        ("title", text(&line.title)),
-    ]))
-}
-
-/// The programme asks for most lines, and is not written.
-fn asked_by(asked_by: AskedBy) -> Value {
-    match asked_by {
-        AskedBy::Programme => Value::Null,
-        AskedBy::OnCondition => object([("kind", text("on-condition"))]),
-        AskedBy::Finding(fact) => object([("fact", uid(fact.0)), ("kind", text("finding"))]),
-        AskedBy::Preservation(fact) => {
-            object([("fact", uid(fact.0)), ("kind", text("preservation"))])
-        }
-        AskedBy::Event(it) => object([
-            ("event", text(it.kind.word())),
-            ("fact", uid(it.fact.0)),
-            ("hours", opt(it.hours, hours)),
-            ("kind", text("event")),
-            ("on", day(it.on)),
-        ]),
-    }
-}
-
-fn last_done(last: LastDone) -> Value {
-    object([
-        ("action", text(last.action.word())),
-        ("fact", uid(last.fact.0)),
-        ("hours", opt(last.hours, hours)),
-        ("on", day(last.on)),
-    ])
-}
-
-fn overrun(by: Overrun) -> Value {
-    object([("days", whole(by.days)), ("hours", hours(by.hours))])
-}
-
-fn leg(leg: &Leg) -> Value {
-    let limit = opt(leg.limit.as_ref(), text);
-    let days = status_days(leg.days);
-    match leg.count {
-        Count::Hours { from, due, latest } => object([
-            ("axis", text(axis_word(Axis::Hours))),
-            ("days", days),
-            ("due", hours(due)),
-            ("from", hours(from)),
-            ("latest", hours(latest)),
-            ("limit", limit),
-        ]),
-        Count::Calendar { from, due, latest } => object([
-            ("axis", text(axis_word(Axis::Calendar))),
-            ("days", days),
-            ("due", day(due)),
-            ("from", day(from)),
-            ("latest", day(latest)),
-            ("limit", limit),
-        ]),
-        Count::Missing(axis, why) => object([
-            ("axis", text(axis_word(axis))),
-            ("days", days),
-            ("limit", limit),
-            ("missing", text(why.word())),
-            ("no_later", opt(leg.no_later, no_later)),
-        ]),
-    }
-}
-
-/// A bound is by hours or by a day: the form of its values tells which.
-fn no_later(bound: NoLater) -> Value {
-    match bound {
-        NoLater::Hours { due, latest } => object([("due", hours(due)), ("latest", hours(latest))]),
-        NoLater::Day { due, latest } => object([("due", day(due)), ("latest", day(latest))]),
-    }
-}
-
-fn status_days(days: StatusDays) -> Value {
-    object([
-        ("beyond", text(beyond_word(days.beyond))),
-        ("coming", opt(days.coming_from, day)),
-        ("due", opt(days.due_from, day)),
-        ("late", opt(days.late_from, day)),
-        ("unknown", opt(days.unknown_from, day)),
-    ])
+pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> Result<String, StoreError> {
+    let detail = Detail {
+        title: Cow::Borrowed(&line.title),
+        source: Cow::Borrowed(&line.source),
+        class: Word(line.class),
+        asked_by: Asking::of(line.asked_by),
+        hours_now: line.hours_now.filter(|_| with_hours).map(Seconds::from),
+        hours_on: line.hours_on.filter(|_| with_hours).map(Day),
+        metered: line.meter_now.is_some(),
+        last: line.last.map(Last::of),
+        overrun: (line.last_overrun.hours.into(), line.last_overrun.days),
+        beyond_tolerance: line.last_overrun_beyond_tolerance,
+        legs: line.legs.iter().map(Side::of).collect(),
+        notes: line.notes.iter().copied().map(Word).collect(),
+    };
+    serde_json::to_string(&detail).map_err(|error| StoreError::Corrupt(error.to_string()))
 }
 
 /// Reads a line back from its columns and the rest.
@@ -150,111 +53,324 @@ pub(crate) fn read_line_detail(
     columns: &LineColumns<'_>,
     detail: &str,
 ) -> Result<DueLine, StoreError> {
-    let detail = super::parse(detail)?;
-    let it = Fields::of(&detail, "a due line")?;
-    let metered = it.get("metered", as_text)? == "yes";
+    let it: Detail<'_> = serde_json::from_str(detail)
+        .map_err(|error| StoreError::Corrupt(format!("a due line: {error}")))?;
     let slug = |word: &str| StoreError::Corrupt(format!("a due line: `{word}` is no short name"));
+    let (overrun_hours, overrun_days) = it.overrun;
     Ok(DueLine {
         item: ItemId::new(columns.item).ok_or_else(|| slug(columns.item))?,
-        title: it.get("title", as_text)?,
-        asked_by: it.part("asked_by").map_or(Ok(AskedBy::Programme), read_asked_by)?,
+        title: it.title.into_owned(),
+        asked_by: it.asked_by.map_or(AskedBy::Programme, Asking::read),
         position: columns
             .position
             .map(|at| PositionId::new(at).ok_or_else(|| slug(at)))
             .transpose()?,
         component: columns.component,
-        class: it.get("class", as_word(Class::ALL, Class::word))?,
-        source: it.get("source", as_text)?,
-        legs: it.list("legs", read_leg)?,
+        class: it.class.0,
+        source: it.source.into_owned(),
+        legs: it.legs.into_iter().map(Side::read).collect(),
         hours_now: match columns.measured.clock.zip(columns.behind) {
             Some((clock, behind)) => Some(clock - behind),
-            None => it.opt("hours_now", as_hours)?,
+            None => it.hours_now.map(Hours::from),
         },
         hours_on: match columns.behind {
             Some(_) => columns.measured.hours_on,
-            None => it.opt("hours_on", as_day)?,
+            None => it.hours_on.map(|day| day.0),
         },
-        meter_now: columns.measured.meter.filter(|_| metered),
-        last: it.part("last").map(read_last).transpose()?,
-        last_overrun: read_overrun(it.any("last_overrun")?)?,
-        last_overrun_beyond_tolerance: it.get("last_overrun_permitted", as_text)? == "no",
+        meter_now: columns.measured.meter.filter(|_| it.metered),
+        last: it.last.map(Last::read),
+        last_overrun: Overrun { hours: overrun_hours.into(), days: overrun_days },
+        last_overrun_beyond_tolerance: it.beyond_tolerance,
         days: columns.days,
-        notes: it.list_of("notes", as_word(Note::ALL, Note::word))?,
+        notes: it.notes.into_iter().map(|note| note.0).collect(),
     })
 }
 
-fn read_asked_by(value: &Value) -> Result<AskedBy, StoreError> {
-    let it = Fields::of(value, "what asks for a line")?;
-    let fact = || it.get("fact", as_uid).map(FactId);
-    match it.get("kind", as_text)?.as_str() {
-        "finding" => fact().map(AskedBy::Finding),
-        "preservation" => fact().map(AskedBy::Preservation),
-        "on-condition" => Ok(AskedBy::OnCondition),
-        "event" => Ok(AskedBy::Event(Happened {
-            kind: it.get("event", as_word(EventKind::ALL, EventKind::word))?,
-            on: it.get("on", as_day)?,
-            hours: it.opt("hours", as_hours)?,
-            fact: fact()?,
-        })),
-        _ => Err(it.unreadable("kind")),
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Detail<'a> {
+    #[serde(borrow)]
+    title: Cow<'a, str>,
+    #[serde(borrow)]
+    source: Cow<'a, str>,
+    class: Word<Class>,
+    /// The programme asks for most lines, and is not written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    asked_by: Option<Asking>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hours_now: Option<Seconds>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hours_on: Option<Day>,
+    metered: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    last: Option<Last>,
+    overrun: (Seconds, i64),
+    beyond_tolerance: bool,
+    #[serde(borrow)]
+    legs: Vec<Side<'a>>,
+    notes: Vec<Word<Note>>,
+}
+
+#[derive(Serialize, Deserialize)]
+enum Asking {
+    Finding(Id),
+    Event {
+        kind: Word<EventKind>,
+        on: Day,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        hours: Option<Seconds>,
+        fact: Id,
+    },
+    Preservation(Id),
+    OnCondition,
+}
+
+impl Asking {
+    fn of(asked_by: AskedBy) -> Option<Self> {
+        match asked_by {
+            AskedBy::Programme => None,
+            AskedBy::Finding(fact) => Some(Self::Finding(fact.0.into())),
+            AskedBy::Event(it) => Some(Self::Event {
+                kind: Word(it.kind),
+                on: Day(it.on),
+                hours: it.hours.map(Seconds::from),
+                fact: it.fact.0.into(),
+            }),
+            AskedBy::Preservation(fact) => Some(Self::Preservation(fact.0.into())),
+            AskedBy::OnCondition => Some(Self::OnCondition),
+        }
+    }
+
+    fn read(self) -> AskedBy {
+        match self {
+            Self::Finding(fact) => AskedBy::Finding(fact_id(fact)),
+            Self::Event { kind, on, hours, fact } => AskedBy::Event(Happened {
+                kind: kind.0,
+                on: on.0,
+                hours: hours.map(Hours::from),
+                fact: fact_id(fact),
+            }),
+            Self::Preservation(fact) => AskedBy::Preservation(fact_id(fact)),
+            Self::OnCondition => AskedBy::OnCondition,
+        }
     }
 }
 
-fn read_last(value: &Value) -> Result<LastDone, StoreError> {
-    let it = Fields::of(value, "when a line was last done")?;
-    Ok(LastDone {
-        on: it.get("on", as_day)?,
-        hours: it.opt("hours", as_hours)?,
-        action: it.get("action", as_word(Action::ALL, Action::word))?,
-        fact: it.get("fact", as_uid).map(FactId)?,
-    })
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Last {
+    on: Day,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hours: Option<Seconds>,
+    action: Word<Action>,
+    fact: Id,
 }
 
-fn read_overrun(value: &Value) -> Result<Overrun, StoreError> {
-    let it = Fields::of(value, "an overrun")?;
-    Ok(Overrun { hours: it.get("hours", as_hours)?, days: it.get("days", as_whole)? })
-}
-
-fn read_leg(value: &Value) -> Result<Leg, StoreError> {
-    let it = Fields::of(value, "a leg")?;
-    let axis = it.get("axis", as_word(AXES, axis_word))?;
-    let missing = it.opt("missing", as_word(Missing::ALL, Missing::word))?;
-    let count = match (missing, axis) {
-        (Some(why), axis) => Count::Missing(axis, why),
-        (None, Axis::Hours) => Count::Hours {
-            from: it.get("from", as_hours)?,
-            due: it.get("due", as_hours)?,
-            latest: it.get("latest", as_hours)?,
-        },
-        (None, Axis::Calendar) => Count::Calendar {
-            from: it.get("from", as_day)?,
-            due: it.get("due", as_day)?,
-            latest: it.get("latest", as_day)?,
-        },
-    };
-    let no_later = it.part("no_later").map(read_no_later).transpose()?;
-    let days = read_status_days(it.any("days")?)?;
-    Ok(Leg { limit: it.opt("limit", as_text)?, count, no_later, days })
-}
-
-fn read_no_later(value: &Value) -> Result<NoLater, StoreError> {
-    let it = Fields::of(value, "the latest that a leg can be due")?;
-    if it.any("due")?.is_object() {
-        return Ok(NoLater::Hours {
-            due: it.get("due", as_hours)?,
-            latest: it.get("latest", as_hours)?,
-        });
+impl Last {
+    fn of(last: LastDone) -> Self {
+        Self {
+            on: Day(last.on),
+            hours: last.hours.map(Seconds::from),
+            action: Word(last.action),
+            fact: last.fact.0.into(),
+        }
     }
-    Ok(NoLater::Day { due: it.get("due", as_day)?, latest: it.get("latest", as_day)? })
+
+    fn read(self) -> LastDone {
+        LastDone {
+            on: self.on.0,
+            hours: self.hours.map(Hours::from),
+            action: self.action.0,
+            fact: fact_id(self.fact),
+        }
+    }
 }
 
-fn read_status_days(value: &Value) -> Result<StatusDays, StoreError> {
-    let it = Fields::of(value, "the days of a leg")?;
-    Ok(StatusDays {
-        unknown_from: it.opt("unknown", as_day)?,
-        coming_from: it.opt("coming", as_day)?,
-        due_from: it.opt("due", as_day)?,
-        late_from: it.opt("late", as_day)?,
-        beyond: it.get("beyond", as_word(BEYONDS, beyond_word))?,
-    })
+/// A leg.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Side<'a> {
+    #[serde(borrow, skip_serializing_if = "Option::is_none")]
+    limit: Option<Cow<'a, str>>,
+    count: Counted,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    no_later: Option<Bound>,
+    days: Days,
+}
+
+#[derive(Serialize, Deserialize)]
+enum Counted {
+    Hours { from: Seconds, due: Seconds, latest: Seconds },
+    Calendar { from: Day, due: Day, latest: Day },
+    Missing(Word<Axis>, Word<Missing>),
+}
+
+#[derive(Serialize, Deserialize)]
+enum Bound {
+    Hours { due: Seconds, latest: Seconds },
+    Day { due: Day, latest: Day },
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Days {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unknown: Option<Day>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coming: Option<Day>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    due: Option<Day>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    late: Option<Day>,
+    beyond: Word<Beyond>,
+}
+
+impl<'a> Side<'a> {
+    fn of(leg: &'a Leg) -> Self {
+        Self {
+            limit: leg.limit.as_deref().map(Cow::Borrowed),
+            count: match leg.count {
+                Count::Hours { from, due, latest } => {
+                    Counted::Hours { from: from.into(), due: due.into(), latest: latest.into() }
+                }
+                Count::Calendar { from, due, latest } => {
+                    Counted::Calendar { from: Day(from), due: Day(due), latest: Day(latest) }
+                }
+                Count::Missing(axis, why) => Counted::Missing(Word(axis), Word(why)),
+            },
+            no_later: leg.no_later.map(|bound| match bound {
+                NoLater::Hours { due, latest } => {
+                    Bound::Hours { due: due.into(), latest: latest.into() }
+                }
+                NoLater::Day { due, latest } => Bound::Day { due: Day(due), latest: Day(latest) },
+            }),
+            days: Days {
+                unknown: leg.days.unknown_from.map(Day),
+                coming: leg.days.coming_from.map(Day),
+                due: leg.days.due_from.map(Day),
+                late: leg.days.late_from.map(Day),
+                beyond: Word(leg.days.beyond),
+            },
+        }
+    }
+
+    fn read(self) -> Leg {
+        Leg {
+            limit: self.limit.map(Cow::into_owned),
+            count: match self.count {
+                Counted::Hours { from, due, latest } => {
+                    Count::Hours { from: from.into(), due: due.into(), latest: latest.into() }
+                }
+                Counted::Calendar { from, due, latest } => {
+                    Count::Calendar { from: from.0, due: due.0, latest: latest.0 }
+                }
+                Counted::Missing(axis, why) => Count::Missing(axis.0, why.0),
+            },
+            no_later: self.no_later.map(|bound| match bound {
+                Bound::Hours { due, latest } => {
+                    NoLater::Hours { due: due.into(), latest: latest.into() }
+                }
+                Bound::Day { due, latest } => NoLater::Day { due: due.0, latest: latest.0 },
+            }),
+            days: StatusDays {
+                unknown_from: self.days.unknown.map(|day| day.0),
+                coming_from: self.days.coming.map(|day| day.0),
+                due_from: self.days.due.map(|day| day.0),
+                late_from: self.days.late.map(|day| day.0),
+                beyond: self.days.beyond.0,
+            },
+        }
+    }
+}
+
+fn fact_id(id: Id) -> FactId {
+    FactId(Uid::from(id))
+}
+
+/// Running hours as whole seconds.
+#[derive(Serialize, Deserialize)]
+struct Seconds(i64);
+
+impl From<Hours> for Seconds {
+    fn from(hours: Hours) -> Self {
+        Self(hours.seconds())
+    }
+}
+
+impl From<Seconds> for Hours {
+    fn from(seconds: Seconds) -> Self {
+        Self::from_seconds(seconds.0)
+    }
+}
+
+/// A day as ISO 8601 writes it.
+struct Day(NaiveDate);
+
+impl Serialize for Day {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&self.0)
+    }
+}
+
+impl<'de> Deserialize<'de> for Day {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = <Cow<'_, str>>::deserialize(deserializer)?;
+        text.parse().map(Self).map_err(D::Error::custom)
+    }
+}
+
+/// One of a few values, as its word.
+struct Word<T>(T);
+
+/// What a [`Word`] can hold.
+trait Worded: Copy + 'static {
+    const ALL: &'static [Self];
+    fn word(self) -> &'static str;
+}
+
+macro_rules! worded {
+    ($($of:ty),*) => {$(
+        impl Worded for $of {
+            const ALL: &'static [Self] = &Self::ALL;
+            fn word(self) -> &'static str {
+                self.word()
+            }
+        }
+    )*};
+}
+
+worded!(Action, Class, EventKind, Missing, Note);
+
+impl Worded for Axis {
+    const ALL: &'static [Self] = &[Self::Hours, Self::Calendar];
+    fn word(self) -> &'static str {
+        match self {
+            Self::Hours => "hours",
+            Self::Calendar => "calendar",
+        }
+    }
+}
+
+impl Worded for Beyond {
+    const ALL: &'static [Self] = &[Self::Tolerance, Self::Extension];
+    fn word(self) -> &'static str {
+        match self {
+            Self::Tolerance => "tolerance",
+            Self::Extension => "extension",
+        }
+    }
+}
+
+impl<T: Worded> Serialize for Word<T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.0.word())
+    }
+}
+
+impl<'de, T: Worded> Deserialize<'de> for Word<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let word = <Cow<'_, str>>::deserialize(deserializer)?;
+        let one = T::ALL.iter().copied().find(|one| one.word() == word);
+        one.map(Self).ok_or_else(|| D::Error::custom(format!("the unknown word `{word}`")))
+    }
 }

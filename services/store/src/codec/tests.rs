@@ -302,7 +302,8 @@ fn comes_back(line: &DueLine) {
         measured: Measured::default(),
         behind: None,
     };
-    let read = read_line_detail(&columns, &line_detail(line, true)).expect("it can be read");
+    let read = read_line_detail(&columns, &line_detail(line, true).expect("it can be written"))
+        .expect("it can be read");
     assert_eq!(read, *line);
 }
 
