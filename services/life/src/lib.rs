@@ -25,6 +25,7 @@ pub mod history;
 pub mod hours;
 pub mod ids;
 pub mod line;
+pub mod measure;
 mod on_condition;
 pub mod owned;
 pub mod programme;
