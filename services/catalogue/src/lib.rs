@@ -128,7 +128,9 @@ mod checks;
 mod items;
 mod limits;
 mod nearest;
+mod quantities;
 mod read;
+mod sheets;
 #[cfg(test)]
 mod tests;
 

@@ -33,6 +33,7 @@ mod reasons;
 pub mod rule;
 mod rule_days;
 pub mod serial;
+pub mod sheet;
 pub mod shelf;
 mod start;
 pub mod status;

@@ -6,11 +6,19 @@
 
 pub mod derive;
 mod interval;
+mod judged;
+mod plausible;
+mod quantity;
 mod ratio;
+mod read;
 mod unit;
 mod verdict;
 
 pub use interval::Interval;
+pub use judged::{Judgement, Outcome, Why, judgements};
+pub use plausible::{Odd, Oddity, odd, slip};
+pub use quantity::{CorrectedBy, Correction, Derivation, Derived, Gauge, QuantityRule, Wear};
 pub use ratio::Ratio;
+pub use read::{Read, Unread, impossible, read};
 pub use unit::{Dimension, Unit};
 pub use verdict::{Bounds, Verdict, judge};

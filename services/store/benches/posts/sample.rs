@@ -14,6 +14,7 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Subject,
 };
+use gudgeon_life::sheet::Bench;
 use gudgeon_store::{Instant, Post, Programmes, Store, Texts};
 use std::sync::Arc;
 
@@ -75,6 +76,7 @@ impl Types {
             entered_up_to: FIRST,
             positions: Vec::new(),
             items: (0..ITEMS).map(item).collect(),
+            bench: Bench::default(),
         }))
     }
 
@@ -130,6 +132,7 @@ fn inspection(engine: u32, visit: u32) -> Post {
         engine: EngineId(uid(1, engine, 0)),
         shop: PartyId(uid(3, 0, 0)),
         work_order: Some(format!("{engine}-{visit}")),
+        sheet: None,
         opened_on: on,
         released: true,
         readings: vec![InspectionReading { on, meter }],
