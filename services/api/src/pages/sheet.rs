@@ -1,0 +1,138 @@
+//! A blank inspection sheet, to be printed on A4 and written on at the bench.
+
+use super::{Frame, html, place, rendered};
+use crate::app::App;
+use crate::auth::PageReader;
+use crate::call::Call;
+use crate::problem::Problem;
+use crate::routes::sheets::active_type;
+use actix_web::{HttpResponse, web};
+use gudgeon_life::cautions::CAUTIONS;
+use gudgeon_life::fact::Condition;
+use gudgeon_life::ids::{ItemId, PositionId};
+use gudgeon_life::measure::{Bounds, QuantityRule};
+use gudgeon_life::programme::EngineType;
+use gudgeon_life::sheet::{Asked, Point, Readings, Sheet};
+use gudgeon_store::Principal;
+use serde::Serialize;
+
+/// The rows of a bore's grid are named by their level, and nobody has words for more than three.
+const LEVELS: [&str; 3] = ["top", "middle", "bottom"];
+
+#[derive(Serialize)]
+struct Blank {
+    title: String,
+    engine_type: String,
+    kind: &'static str,
+    entries: usize,
+    /// The short names that a post gives: the type's and the sheet's.
+    names: (String, String),
+    conditions: String,
+    points: Vec<Asks>,
+    cautions: [&'static str; CAUTIONS.len()],
+}
+
+/// A point with its entries.
+#[derive(Serialize)]
+struct Asks {
+    number: usize,
+    asks: &'static str,
+    title: String,
+    /// The figures to compare with, in words.
+    figures: Vec<String>,
+    /// The short name under which its answer is posted.
+    name: String,
+    entries: Vec<Entry>,
+}
+
+/// Room for one answer.
+#[derive(Serialize)]
+struct Entry {
+    place: Option<String>,
+    /// What is written beside each box; a look has none, and gets lines instead.
+    boxes: Vec<String>,
+    unit: Option<&'static str>,
+    lines: Vec<()>,
+}
+
+/// `GET /engine-types/{name}/sheets/{sheet}`
+pub(super) async fn show(reader: PageReader, call: Call) -> Result<HttpResponse, Problem> {
+    let (name, id) = (call.path("name").to_owned(), call.path("sheet").to_owned());
+    let app = call.app.clone();
+    web::block(move || page(&app, &reader.0, &name, &id)).await?.map(html)
+}
+
+fn page(app: &App, reader: &Principal, name: &str, id: &str) -> Result<String, Problem> {
+    let engine_type = active_type(app, name)?;
+    let sheet = ItemId::new(id).and_then(|id| engine_type.bench.sheet(&id));
+    let sheet = sheet.ok_or_else(|| Problem::not_found("sheet of this engine type"))?;
+    let view = blank(sheet, &engine_type);
+    let title = format!("{}, {}", view.title, view.engine_type);
+    let frame = Frame { title, reader: Some(reader.label.clone()), demo: app.demo };
+    rendered("sheet.html", frame, &view)
+}
+
+fn blank(sheet: &Sheet, engine_type: &EngineType) -> Blank {
+    let invented = if engine_type.invented { " (invented type)" } else { "" };
+    Blank {
+        title: sheet.title.clone(),
+        engine_type: format!("{}{invented}", engine_type.title),
+        kind: sheet.kind.word(),
+        entries: sheet.entries(),
+        names: (engine_type.name.to_string(), sheet.id.to_string()),
+        conditions: Condition::ALL.map(Condition::word).join(", "),
+        points: (1..).zip(&sheet.points).map(|(at, it)| asks(at, it, engine_type)).collect(),
+        cautions: CAUTIONS,
+    }
+}
+
+fn asks(number: usize, point: &Point, engine_type: &EngineType) -> Asks {
+    let asked = point.asks.quantity();
+    let rule = asked.and_then(|(quantity, _)| engine_type.bench.quantity(quantity));
+    let name = match &point.asks {
+        Asked::Look(item) | Asked::Mark(item) | Asked::Photo(item) => item.to_string(),
+        Asked::Measure(quantity, _) | Asked::Torque(quantity, _) => quantity.to_string(),
+    };
+    let entry = |position: Option<&PositionId>| Entry {
+        place: position.map(|it| place(Some(engine_type), it.as_str())),
+        boxes: asked.map_or_else(Vec::new, |(_, readings)| boxes(readings)),
+        unit: rule.map(|rule| rule.unit.word()),
+        lines: vec![(); usize::try_from(point.lines).unwrap_or(1)],
+    };
+    Asks {
+        number,
+        asks: point.asks.word(),
+        title: point.title.clone(),
+        figures: rule.map_or_else(Vec::new, figures),
+        name,
+        entries: point.places().map(entry).collect(),
+    }
+}
+
+/// The words beside each box: none for a single reading, numbers for several, directions and levels for a grid.
+fn boxes(readings: Readings) -> Vec<String> {
+    match readings {
+        Readings::Count(1) => vec![String::new()],
+        Readings::Count(count) => (1..=count).map(|at| at.to_string()).collect(),
+        Readings::Grid(levels) => {
+            let level = |direction: &'static str| {
+                let levels = usize::try_from(levels).unwrap_or_default();
+                (0..levels).map(move |at| match LEVELS.get(at) {
+                    Some(word) if levels == LEVELS.len() => format!("{direction} {word}"),
+                    _ => format!("{direction} {}", at + 1),
+                })
+            };
+            level("a").chain(level("b")).collect()
+        }
+    }
+}
+
+fn figures(rule: &QuantityRule) -> Vec<String> {
+    let unit = rule.unit;
+    let bounds = |name: &str, bounds: Bounds| {
+        (!bounds.is_empty()).then(|| format!("{name} {bounds} {unit}"))
+    };
+    let gauge = rule.gauge.as_ref();
+    let gauge = gauge.map(|it| format!("{}, ± {} {unit}", it.name, it.uncertainty));
+    [bounds("new:", rule.new), bounds("limit:", rule.limit), gauge].into_iter().flatten().collect()
+}
