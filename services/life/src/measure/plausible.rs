@@ -176,7 +176,7 @@ pub fn slip(rule: &QuantityRule, posted: Unit, value: Ratio) -> Option<String> {
     let in_unit = own.into_iter().find(|unit| usual(unit.convert(number, rule.unit)));
     let ten = Ratio::whole(10);
     if let Some(unit) = in_unit {
-        return Some(format!("was it measured in {unit}, and not in {posted}?"));
+        return Some(format!("was it measured in `{unit}`, and not in `{posted}`?"));
     }
     let moved = usual(value.times(ten)) || usual(value.over(ten));
     moved.then(|| "check the decimal point".to_owned())
