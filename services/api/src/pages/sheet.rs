@@ -20,13 +20,13 @@ use serde::Serialize;
 const LEVELS: [&str; 3] = ["top", "middle", "bottom"];
 
 #[derive(Serialize)]
-struct Blank {
+pub(super) struct Blank {
     title: String,
     engine_type: String,
-    kind: &'static str,
     entries: usize,
     /// The short names that a post gives: the type's and the sheet's.
-    names: (String, String),
+    name: String,
+    sheet: String,
     conditions: String,
     points: Vec<Asks>,
     cautions: [&'static str; CAUTIONS.len()],
@@ -77,9 +77,9 @@ fn blank(sheet: &Sheet, engine_type: &EngineType) -> Blank {
     Blank {
         title: sheet.title.clone(),
         engine_type: format!("{}{invented}", engine_type.title),
-        kind: sheet.kind.word(),
         entries: sheet.entries(),
-        names: (engine_type.name.to_string(), sheet.id.to_string()),
+        name: engine_type.name.to_string(),
+        sheet: sheet.id.to_string(),
         conditions: Condition::ALL.map(Condition::word).join(", "),
         points: (1..).zip(&sheet.points).map(|(at, it)| asks(at, it, engine_type)).collect(),
         cautions: CAUTIONS,
@@ -135,4 +135,47 @@ fn figures(rule: &QuantityRule) -> Vec<String> {
     let gauge = rule.gauge.as_ref();
     let gauge = gauge.map(|it| format!("{}, ± {} {unit}", it.name, it.uncertainty));
     [bounds("new:", rule.new), bounds("limit:", rule.limit), gauge].into_iter().flatten().collect()
+}
+
+#[cfg(test)]
+pub(in crate::pages) mod tests {
+    use super::*;
+
+    /// A sheet with a look and a measurement, all of whose texts are this one.
+    pub(in crate::pages) fn sample(name: &str) -> Blank {
+        let text = || name.to_owned();
+        let entry = |boxes: Vec<String>| Entry {
+            place: Some(text()),
+            boxes,
+            unit: Some("mm"),
+            lines: vec![(); 2],
+        };
+        let asks = |asks, boxes| Asks {
+            number: 1,
+            asks,
+            title: text(),
+            figures: vec![text()],
+            name: text(),
+            entries: vec![entry(boxes)],
+        };
+        Blank {
+            title: text(),
+            engine_type: text(),
+            entries: 2,
+            name: text(),
+            sheet: text(),
+            conditions: text(),
+            points: vec![asks("look", Vec::new()), asks("measure", vec![text()])],
+            cautions: CAUTIONS,
+        }
+    }
+
+    #[test]
+    fn every_box_of_a_grid_is_named() {
+        let grid = ["a top", "a middle", "a bottom", "b top", "b middle", "b bottom"];
+        assert_eq!(boxes(Readings::Grid(3)), grid);
+        assert_eq!(boxes(Readings::Grid(2)), ["a 1", "a 2", "b 1", "b 2"]);
+        assert_eq!(boxes(Readings::Count(2)), ["1", "2"]);
+        assert_eq!(boxes(Readings::Count(1)), [""]);
+    }
 }

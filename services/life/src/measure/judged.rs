@@ -43,7 +43,7 @@ pub enum Outcome {
 pub enum Why {
     /// The measurement itself cannot be compared.
     Unread(Unread),
-    /// Readings that it follows from do not fit together: an unequal grid, a supply of zero, too few readings.
+    /// Readings that it follows from do not fit together: an unequal grid, a supply of zero, no duration.
     Sources,
     /// Whether the engine is a two-stroke is not known.
     Strokes,
@@ -182,6 +182,7 @@ fn derived<'a>(
         let sources: Result<Vec<Read<'_>>, Unread> = sources?.into_iter().collect();
         let (reading, outcome) = match sources {
             Err(why) => (None, Outcome::CannotSay(Why::Unread(why))),
+            Ok(sources) if !fits(derived.by, &sources) => return None,
             Ok(sources) => match figure(derived.by, &sources) {
                 None => (None, Outcome::CannotSay(Why::Sources)),
                 Some(reading) => (Some(reading), outcome(rule, reading, bench)),
@@ -230,6 +231,17 @@ fn source<'a>(
     let position = if rule.positions.is_empty() { None } else { position };
     let mut own = report.measurements.iter().rev().filter(|it| it.quantity == *of);
     own.find(|it| it.position.as_ref() == position).map(|it| read(it, rule))
+}
+
+/// Whether the readings are such that the figure follows at all: no shape from a single diameter, no spread of
+/// one reading.
+fn fits(by: Derivation, sources: &[Read<'_>]) -> bool {
+    let mut sources = sources.iter();
+    match by {
+        Derivation::OutOfRound | Derivation::Taper => sources.all(|it| it.grid.is_some()),
+        Derivation::Spread => sources.all(|it| it.readings.len() > 1),
+        _ => true,
+    }
 }
 
 /// The figure itself, in the rule's unit. The catalogue has seen to it that units and numbers of sources fit.
