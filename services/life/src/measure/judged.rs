@@ -156,15 +156,9 @@ fn worst<'a>(
     };
     let judged =
         readings.iter().map(|reading| (judge(*reading, rule.limit), far(reading), reading));
-    match judged.max_by_key(|(verdict, far, _)| (*verdict, *far)) {
-        Some((verdict, _, reading)) => {
-            Judgement { rule, position, reading: Some(*reading), outcome: Outcome::Judged(verdict) }
-        }
-        None => {
-            let outcome = Outcome::CannotSay(Why::Sources);
-            Judgement { rule, position, reading: None, outcome }
-        }
-    }
+    let decides = judged.max_by_key(|(verdict, far, _)| (*verdict, *far));
+    let outcome = decides.map_or(Outcome::CannotSay(Why::Sources), |(it, ..)| Outcome::Judged(it));
+    Judgement { rule, position, reading: decides.map(|(.., reading)| *reading), outcome }
 }
 
 /// What follows at each place where everything that it follows from was measured.
