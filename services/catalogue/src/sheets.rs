@@ -76,7 +76,7 @@ fn read_sheet(table: Table<'_>) -> SheetDraft<'_> {
     let tables = entries.into_iter().filter_map(|entry| entry.table());
     let points = (1..).zip(tables).map(|(number, table)| read_point(table.named_part(number)));
     let points = points.collect();
-    SheetDraft { id, title, kind, points, table }
+    SheetDraft { table, id, title, kind, points }
 }
 
 /// The words of `asks`.

@@ -3,7 +3,7 @@
 use gudgeon_life::decimal::Decimal;
 use gudgeon_life::fact::{Condition, Inspection};
 use gudgeon_life::ids::PositionId;
-use gudgeon_life::measure::{Bounds, Judgement, QuantityRule, judgements};
+use gudgeon_life::measure::{Bounds, Judgement, QuantityRule, Wear, judgements};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sheet::{Missing, Point, Readings, Sheet};
 use serde_json::{Map, Value, json};
@@ -121,7 +121,7 @@ fn quantity(rule: &QuantityRule) -> Value {
         "new": bounds(rule.new),
         "limit": bounds(rule.limit),
         "gauge": gauge.map(|it| json!({ "name": it.name, "uncertainty": it.uncertainty.to_string() })),
-        "wear": rule.wear.map(|it| it.word()),
+        "wear": rule.wear.map(Wear::word),
         "feeds": rule.feeds.as_ref().map(ToString::to_string),
         "source": rule.source,
     })

@@ -28,13 +28,13 @@ pub(super) struct Blank {
     name: String,
     sheet: String,
     conditions: String,
-    points: Vec<Asks>,
+    points: Vec<Row>,
     cautions: [&'static str; CAUTIONS.len()],
 }
 
 /// A point with its entries.
 #[derive(Serialize)]
-struct Asks {
+struct Row {
     number: usize,
     asks: &'static str,
     title: String,
@@ -81,12 +81,12 @@ fn blank(sheet: &Sheet, engine_type: &EngineType) -> Blank {
         name: engine_type.name.to_string(),
         sheet: sheet.id.to_string(),
         conditions: Condition::ALL.map(Condition::word).join(", "),
-        points: (1..).zip(&sheet.points).map(|(at, it)| asks(at, it, engine_type)).collect(),
+        points: (1..).zip(&sheet.points).map(|(at, it)| row(at, it, engine_type)).collect(),
         cautions: CAUTIONS,
     }
 }
 
-fn asks(number: usize, point: &Point, engine_type: &EngineType) -> Asks {
+fn row(number: usize, point: &Point, engine_type: &EngineType) -> Row {
     let asked = point.asks.quantity();
     let rule = asked.and_then(|(quantity, _)| engine_type.bench.quantity(quantity));
     let name = match &point.asks {
@@ -99,7 +99,7 @@ fn asks(number: usize, point: &Point, engine_type: &EngineType) -> Asks {
         unit: rule.map(|rule| rule.unit.word()),
         lines: vec![(); usize::try_from(point.lines).unwrap_or(1)],
     };
-    Asks {
+    Row {
         number,
         asks: point.asks.word(),
         title: point.title.clone(),
@@ -150,7 +150,7 @@ pub(in crate::pages) mod tests {
             unit: Some("mm"),
             lines: vec![(); 2],
         };
-        let asks = |asks, boxes| Asks {
+        let row = |asks, boxes| Row {
             number: 1,
             asks,
             title: text(),
@@ -165,7 +165,7 @@ pub(in crate::pages) mod tests {
             name: text(),
             sheet: text(),
             conditions: text(),
-            points: vec![asks("look", Vec::new()), asks("measure", vec![text()])],
+            points: vec![row("look", Vec::new()), row("measure", vec![text()])],
             cautions: CAUTIONS,
         }
     }

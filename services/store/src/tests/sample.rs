@@ -24,7 +24,6 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Position, Subject,
 };
-use gudgeon_life::sheet::Bench;
 use std::sync::Arc;
 
 /// An hour after [`NOW`].
@@ -103,7 +102,7 @@ pub(super) fn engine_type() -> EngineType {
         basis: Basis::EngineRun,
         entered_up_to: day("2026-01-01"),
         positions: vec![position("mag"), position("pto")],
-        bench: Bench::default(),
+        bench: gudgeon_life::sheet::Bench::default(),
         items: vec![Item {
             id: item("inspection-100"),
             title: "100-hour inspection".to_owned(),
