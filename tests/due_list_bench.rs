@@ -22,6 +22,7 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Subject,
 };
+use gudgeon_life::sheet::Bench;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -92,6 +93,7 @@ fn programme() -> EngineType {
         entered_up_to: day(0),
         positions: Vec::new(),
         items: (0..ITEMS).map(item).collect(),
+        bench: Bench::default(),
     }
 }
 
@@ -124,6 +126,7 @@ fn facts() -> Vec<Fact> {
             engine,
             shop: PartyId(uid(4, 1)),
             work_order: None,
+            sheet: None,
             opened_on: on,
             released: true,
             readings: vec![InspectionReading { on, meter }],

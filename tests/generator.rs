@@ -17,7 +17,7 @@ use gudgeon_life::fact::{
     Affected, AircraftRegistered, Code, ComponentFitted, ComponentRegistered, Condition, Content,
     Custody, EngineInstalled, EngineRegistered, Entry, Event, EventKind, Fact, Finding, Host,
     Inspection, InspectionReading, Measurement, Ownership, PartyRegistered, PartyRole,
-    ProgrammeActivated, Reading, Recheck, WorkDone,
+    ProgrammeActivated, Reading, Recheck, Taken, WorkDone,
 };
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{
@@ -304,13 +304,18 @@ impl<'a> Told<'a> {
         let measured = Quantity::new("compression").map(|quantity| Measurement {
             quantity,
             position: self.engine_type.positions.first().map(|it| it.id.clone()),
-            value: self.dice.between(95, 125).to_string(),
+            taken: Taken::One(self.dice.between(95, 125).to_string()),
             unit: "psi".to_owned(),
+            gauge: None,
+            uncertainty: None,
+            temperature: None,
+            wrench: None,
         });
         let content = Inspection {
             engine: self.engine(),
             shop: self.shop(),
             work_order: Some(format!("{}-{}", self.number, self.facts)),
+            sheet: None,
             opened_on: on,
             released: true,
             readings: vec![InspectionReading { on, meter: self.meter(on) }],

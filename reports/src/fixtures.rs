@@ -15,6 +15,7 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Position, Subject,
 };
+use gudgeon_life::sheet::Bench;
 use gudgeon_life::status::StatusDays;
 use gudgeon_life::version::ActiveVersion;
 use gudgeon_store::{Anchor, AnchoredHead, EngineRow, Instant, ReportRow, ReportState};
@@ -184,6 +185,7 @@ pub(crate) fn engine_type() -> EngineType {
             title: "cooling fan".to_owned(),
         }],
         items: Vec::new(),
+        bench: Bench::default(),
     }
 }
 

@@ -1,7 +1,9 @@
 //! What is wrong or odd about a fact in the light of what is already here.
 
+mod bench;
 mod idle;
 
+pub(crate) use bench::report;
 pub(crate) use idle::idle;
 
 use crate::answers::Warning;
@@ -80,7 +82,11 @@ pub(crate) fn against_programme(
         },
         Content::Inspection(inspection) => {
             let programme = programme(app, inspection.engine)?;
-            Ok(programme.map_or(Vec::new(), |it| work_faults(inspection, &it, prefix)))
+            Ok(programme.map_or(Vec::new(), |it| {
+                let mut faults = work_faults(inspection, &it, prefix);
+                faults.extend(bench::faults(inspection, &it, prefix));
+                faults
+            }))
         }
         Content::ProgrammeActivated(it) => version_faults(app, it, prefix),
         Content::Concession(concession) => {

@@ -4,7 +4,7 @@ use crate::access;
 use crate::answers::conflicts::coded;
 use crate::answers::engines::EngineOut;
 use crate::answers::lines::{LineOut, worst_first};
-use crate::answers::{Warning, json, records};
+use crate::answers::{Warning, bench, json, records};
 use crate::app::App;
 use crate::call::{Call, day_of};
 use crate::check;
@@ -75,6 +75,11 @@ fn write(
     let mut warnings = check::unknown_things(store, &fact)?;
     warnings.extend(check::odd(&fact.entry, today));
     warnings.extend(check::idle(app, &fact.entry)?);
+    let report = check::report(&fact);
+    let engine_type = report.as_ref().map(|it| it.engine_type(app)).transpose()?.flatten();
+    if let Some((report, engine_type)) = report.as_ref().zip(engine_type.as_deref()) {
+        warnings.extend(report.odd(app, engine_type)?);
+    }
     let post = Post {
         fact: posted.fact,
         texts: posted.texts,
@@ -93,8 +98,13 @@ fn write(
     let engines = access::visible(store, principal, today, &stored.touched)?;
     warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
-    if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
-        fields.insert("due".to_owned(), due(app, &engines, today)?);
+    if let Value::Object(fields) = &mut body {
+        if let Some((report, engine_type)) = report.as_ref().zip(engine_type.as_deref()) {
+            fields.extend(bench::of(report.inspection, engine_type));
+        }
+        if !engines.is_empty() {
+            fields.insert("due".to_owned(), due(app, &engines, today)?);
+        }
     }
     Ok(Answer { status, body })
 }

@@ -3,6 +3,7 @@
 //!
 //! A key that acts on nothing is refused like a wrong one: whoever wrote it counted on it.
 
+pub(crate) mod bench;
 mod limits;
 mod reach;
 

@@ -4,6 +4,7 @@ use crate::applies::{AppliesDraft, read_applies};
 use crate::checks;
 use crate::limits::{Amounts, IntervalDraft, LimitDraft, read_amounts, read_interval, read_limits};
 use crate::read::{Entry, Keys, Table, one_of};
+use crate::sheets;
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{ItemId, PartKind, PositionId};
@@ -12,7 +13,18 @@ use gudgeon_life::programme::{
 };
 
 const TYPE_KEYS: Keys = Keys {
-    known: &["name", "title", "invented", "basis", "entered-up-to", "positions", "items"],
+    known: &[
+        "name",
+        "title",
+        "invented",
+        "basis",
+        "entered-up-to",
+        "strokes",
+        "positions",
+        "items",
+        "quantities",
+        "sheets",
+    ],
     refused: &[("limits", LIMIT_NOT_COUNTED), ("applies-to", APPLIES_TO_ITEM)],
 };
 
@@ -171,6 +183,7 @@ pub(crate) fn read_engine_type(root: &Table<'_>) -> Option<EngineType> {
     let items = read_items(root);
     checks::check_positions(&positions, &items);
     checks::check_items(&items);
+    let bench = sheets::read_bench(root, &positions, &items);
     Some(EngineType {
         name: name?,
         title: title?,
@@ -179,6 +192,7 @@ pub(crate) fn read_engine_type(root: &Table<'_>) -> Option<EngineType> {
         entered_up_to: entered_up_to?,
         positions: positions.into_iter().map(PositionDraft::finish).collect::<Option<_>>()?,
         items: items.into_iter().map(ItemDraft::finish).collect::<Option<_>>()?,
+        bench: bench?,
     })
 }
 
@@ -254,7 +268,8 @@ fn read_subject(table: &Table<'_>) -> Option<Subject> {
 
 const TWICE: &str = "found the same name twice; expected each once";
 
-fn read_slugs<T: PartialEq>(
+/// Names in a list, none twice.
+pub(crate) fn read_slugs<T: PartialEq>(
     table: &Table<'_>,
     key: &'static str,
     what: &str,

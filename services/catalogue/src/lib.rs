@@ -114,6 +114,45 @@
 //! the same ones. Except for `regime`, a word that is nearly one of these is refused as a slip of the keyboard,
 //! because it would quietly leave the rule out ([`usual_words`]).
 //!
+//! # What a bench measures
+//!
+//! `strokes` at the head of the file, 2 or 4, says how the engine breathes; it is required beside a compression
+//! loss. Each `[[quantities]]` table is one thing that is measured, or that follows from what is:
+//!
+//! | key | means |
+//! | --- | --- |
+//! | `id`, `title` | the short name used in posts, and what people call it |
+//! | `unit` | of the figures here and of judgements: mm, um, in, N·m, lbf·ft, lbf·in, kPa, bar, psi (each also `/min`), ohm, kohm, Mohm, °C, °F, min, s, %, Shore A, deg, V, or `1` for a bare number. A post may use any unit of the same kind |
+//! | `positions` | where it is measured; left out: once for the engine |
+//! | `source` | where its figures come from, "common practice" if nowhere better |
+//! | `new`, `limit` | `min`, `max` or both: what it is when new, and how far it may wear. Only what has a limit is judged |
+//! | `range` | `min` and `max`: what it can be at all; anything else is refused. Required of what is measured |
+//! | `gauge` | `name` and `uncertainty` (expanded, k = 2, above zero) of what it is usually measured with. Required beside a limit; counts where a post states none |
+//! | `wear` | `rises` or `falls` with wear: going the other way between two inspections is doubted aloud |
+//! | `apart-max` | how far readings that should be alike may lie apart: those of one measurement, and those of different positions |
+//! | `group` | quantities of one group are compared with one another, too; they share unit and `apart-max` |
+//! | `feeds` | the item that it bears on. Work there (machined, renewed, overhauled) lets it start anew |
+//! | `correction` | `by` (`copper` or `insulation`) and `to`, a whole number of °C: readings are brought to that temperature before they are judged, and cannot be without one of their own |
+//! | `derived` | `by` and `of`: it follows from measured quantities, at the same position: `out-of-round` and `taper` (a grid of diameters), `spread` (several readings), `clearance` (bore, piston), `percent-of` (part, whole), `compression-loss` (supply, cylinder), `loss-rate` (before, after, minutes), `quotient` (ten minutes, one) |
+//!
+//! A two-stroke's compression is comparative only: a limit on it, or on the pressures that it follows from, is
+//! refused.
+//!
+//! # Inspection sheets
+//!
+//! Each `[[sheets]]` table has an `id`, a `title`, a `kind` (`teardown`, `top-end`, `100-hour`, `annual`,
+//! `electrical`, `post-event`) and its `points` in the order of the work:
+//!
+//! | key | means |
+//! | --- | --- |
+//! | `asks` | `look` (a finding), `measure`, `torque`, `mark` or `photo` |
+//! | `title` | the point in the words of the sheet |
+//! | `positions` | one entry each; left out: one for the engine |
+//! | `item` | of a look, mark or photo: the short name that the answer has, often an item of the programme |
+//! | `quantity` | of a measurement or torque |
+//! | `readings`, `grid` | how many readings, or two directions on so many levels; one reading when both are left out |
+//! | `lines` | lines to write on, on paper; one when left out |
+//!
 //! # Reserved keys
 //!
 //! The format keeps these words for rules that this version does not count yet. They are refused, with what
@@ -128,7 +167,9 @@ mod checks;
 mod items;
 mod limits;
 mod nearest;
+mod quantities;
 mod read;
+mod sheets;
 #[cfg(test)]
 mod tests;
 

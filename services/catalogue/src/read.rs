@@ -6,6 +6,7 @@
 use crate::Fault;
 use crate::nearest::nearest;
 use chrono::NaiveDate;
+use gudgeon_life::decimal::Decimal;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::is_slug;
 use std::cell::RefCell;
@@ -85,6 +86,16 @@ impl<'a> Table<'a> {
             _ => format!("number {place}"),
         };
         Self { item: Some(name), prefix: String::new(), ..self }
+    }
+
+    /// The same table as one of many that are no items: its keys carry its name, or its place in the list.
+    pub(crate) fn named_part(self, place: usize) -> Self {
+        let name = match self.entries.get("id").map(Spanned::get_ref) {
+            Some(DeValue::String(id)) if is_slug(id) => id.to_string(),
+            _ => place.to_string(),
+        };
+        let prefix = format!("{}{name}.", self.prefix);
+        Self { prefix, ..self }
     }
 
     /// Whether the key is there, whatever it holds.
@@ -251,6 +262,29 @@ impl<'t, 'a> Entry<'t, 'a> {
     pub(crate) fn hours_above_zero(&self) -> Option<Hours> {
         let hours = self.hours()?;
         if hours == Hours::ZERO { self.unexpected() } else { Some(hours) }
+    }
+
+    /// A decimal: `67.5`, `2` or `"67.5"`.
+    pub(crate) fn decimal(&self) -> Option<Decimal> {
+        let text = match self.value {
+            DeValue::Integer(whole) if whole.radix() == 10 => whole.as_str(),
+            DeValue::Float(decimal) => decimal.as_str(),
+            DeValue::String(text) => text.as_ref(),
+            _ => return self.unexpected(),
+        };
+        match Decimal::parse(text) {
+            Ok(decimal) => Some(decimal),
+            Err(error) => {
+                self.fault(format!("{error}; expected {}", self.expected));
+                None
+            }
+        }
+    }
+
+    /// A decimal, more than nothing.
+    pub(crate) fn decimal_above_zero(&self) -> Option<Decimal> {
+        let decimal = self.decimal()?;
+        if decimal <= Decimal::ZERO { self.unexpected() } else { Some(decimal) }
     }
 
     /// A whole number within bounds.

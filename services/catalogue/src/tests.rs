@@ -1,5 +1,6 @@
 //! Tests of the reader: what is accepted, and every refusal.
 
+mod bench;
 mod contradicting;
 mod on_condition;
 mod reaching;

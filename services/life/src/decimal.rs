@@ -78,6 +78,16 @@ impl Decimal {
         }
     }
 
+    /// How many billionths it is.
+    pub(crate) const fn billionths(self) -> i64 {
+        self.0
+    }
+
+    /// So many billionths, if they can be held.
+    pub(crate) fn from_billionths(billionths: i128) -> Option<Self> {
+        i64::try_from(billionths).ok().map(Self)
+    }
+
     /// The difference, if it can be held.
     #[must_use]
     pub fn minus(self, other: Self) -> Option<Self> {

@@ -15,7 +15,7 @@ pub use happening::{
 };
 pub use inspection::{
     Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, Recheck,
-    WorkDone,
+    Taken, WorkDone, WrenchUsed,
 };
 pub use stream::{Stream, StreamKind};
 

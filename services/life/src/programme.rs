@@ -7,6 +7,7 @@ use crate::date_code::CodeDay;
 use crate::fact::{Attribute, EventKind};
 use crate::hours::{Basis, Hours};
 use crate::ids::{ItemId, PartKind, PositionId};
+use crate::sheet::Bench;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -28,6 +29,8 @@ pub struct EngineType {
     pub positions: Vec<Position>,
     /// What must be done, in the order of the file.
     pub items: Vec<Item>,
+    /// What a bench measures on it, and the sheets it fills in.
+    pub bench: Bench,
 }
 
 impl EngineType {

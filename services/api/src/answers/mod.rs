@@ -1,5 +1,6 @@
 //! What answers look like: the JSON shapes of the API, made from values that know nothing of JSON.
 
+pub(crate) mod bench;
 pub(crate) mod components;
 pub(crate) mod conflicts;
 pub(crate) mod engines;

@@ -6,7 +6,7 @@ use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
     Affected, Amendment, ComponentRegistered, Concession, Content, Described, Entry, Finding, Host,
-    Inspection, Papers, PartyRole, Stream, StreamKind,
+    Inspection, Measurement, Papers, PartyRole, Stream, StreamKind, Taken, WrenchUsed,
 };
 use gudgeon_life::ids::PositionId;
 use gudgeon_life::version::hex;
@@ -234,14 +234,6 @@ fn inspection(it: &Inspection) -> Value {
         .readings
         .iter()
         .map(|reading| json!({ "on": reading.on.to_string(), "meter": reading.meter.to_string() }));
-    let measurements = it.measurements.iter().map(|measured| {
-        json!({
-            "quantity": measured.quantity.as_str(),
-            "position": text(measured.position.as_ref()),
-            "value": measured.value,
-            "unit": measured.unit,
-        })
-    });
     let work = it.work.iter().map(|work| {
         let positions = work.positions.iter().map(PositionId::as_str);
         json!({
@@ -261,17 +253,41 @@ fn inspection(it: &Inspection) -> Value {
         "engine": it.engine.to_string(),
         "shop": it.shop.to_string(),
         "work_order": it.work_order,
+        "sheet": text(it.sheet.as_ref()),
         "opened_on": it.opened_on.to_string(),
         "readings": readings.collect::<Vec<_>>(),
         "tsn": text(it.tsn),
         "findings": it.findings.iter().map(finding).collect::<Vec<_>>(),
-        "measurements": measurements.collect::<Vec<_>>(),
+        "measurements": it.measurements.iter().map(measurement).collect::<Vec<_>>(),
         "work": work.collect::<Vec<_>>(),
         "marks": marks.collect::<Vec<_>>(),
         "overhaul": it.overhaul.map(|scope| json!({ "scope": scope.word() })),
         "test_run": text(it.test_run),
         "release": release(it.released),
     })
+}
+
+fn measurement(it: &Measurement) -> Value {
+    let mut fields = one("quantity", it.quantity.to_string());
+    fields.insert("position".to_owned(), json!(text(it.position.as_ref())));
+    fields.insert("unit".to_owned(), json!(it.unit));
+    let (name, taken) = match &it.taken {
+        Taken::One(value) => ("value", json!(value)),
+        Taken::Several(values) => ("readings", json!(values)),
+        Taken::Grid { a, b } => ("grid", json!({ "a": a, "b": b })),
+    };
+    fields.insert(name.to_owned(), taken);
+    for (name, told) in [("gauge", &it.gauge), ("uncertainty", &it.uncertainty)] {
+        fields.extend(told.as_ref().map(|told| (name.to_owned(), json!(told))));
+    }
+    if let Some((value, unit)) = &it.temperature {
+        fields.insert("temperature".to_owned(), json!({ "value": value, "unit": unit }));
+    }
+    if let Some(WrenchUsed { length, extension }) = &it.wrench {
+        let wrench = json!({ "length": length, "extension": extension });
+        fields.insert("wrench".to_owned(), wrench);
+    }
+    Value::Object(fields)
 }
 
 fn amendment(it: &Amendment) -> Value {
@@ -327,9 +343,18 @@ fn text(value: Option<impl ToString>) -> Option<String> {
 /// Puts a text at its JSON pointer, when the place around it is there.
 fn put_back(body: &mut Value, pointer: &str, text: &str) {
     let Some((around, name)) = pointer.rsplit_once('/') else { return };
-    if let Some(Value::Object(fields)) = body.pointer_mut(around) {
-        let name = name.replace("~1", "/").replace("~0", "~");
-        fields.insert(name, Value::String(text.to_owned()));
+    match body.pointer_mut(around) {
+        Some(Value::Object(fields)) => {
+            let name = name.replace("~1", "/").replace("~0", "~");
+            fields.insert(name, Value::String(text.to_owned()));
+        }
+        Some(Value::Array(entries)) => {
+            let entry = name.parse::<usize>().ok().and_then(|at| entries.get_mut(at));
+            if let Some(entry) = entry {
+                *entry = Value::String(text.to_owned());
+            }
+        }
+        _ => {}
     }
 }
 
@@ -339,13 +364,17 @@ mod tests {
 
     #[test]
     fn texts_go_back_where_they_stood() {
-        let mut body = json!({ "findings": [{ "item": "ring" }], "release": {} });
+        let mut body =
+            json!({ "findings": [{ "item": "ring" }], "release": {}, "readings": ["1", "2"] });
         put_back(&mut body, "/findings/0/note", "worn");
         put_back(&mut body, "/release/by", "somebody");
         put_back(&mut body, "/gone/0/note", "lost");
+        put_back(&mut body, "/readings/1", "2.0");
+        put_back(&mut body, "/readings/2", "gone");
         let expected = json!({
             "findings": [{ "item": "ring", "note": "worn" }],
             "release": { "by": "somebody" },
+            "readings": ["1", "2.0"],
         });
         assert_eq!(body, expected);
     }

@@ -3,6 +3,7 @@
 
 mod engine;
 mod fleet;
+mod sheet;
 mod sign_in;
 mod timeline;
 
@@ -28,6 +29,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("base.html", include_str!("../../templates/base.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
     ])?;
     Ok(tera)
@@ -37,6 +39,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
     cfg.route("/", read().to(fleet::show))
         .route("/engines/{id}", read().to(engine::show))
+        .route("/engine-types/{name}/sheets/{sheet}", read().to(sheet::show))
         .route("/sign-in", read().to(sign_in::form))
         .route("/sign-in", web::post().to(sign_in::enter))
         .route("/sign-out", web::post().to(sign_in::leave))

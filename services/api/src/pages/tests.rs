@@ -47,6 +47,14 @@ fn the_engine_page_keeps_its_shape() {
 }
 
 #[test]
+fn the_sheet_keeps_its_shape() {
+    checked("sheet", |name| {
+        let view = sheet::tests::sample(name);
+        rendered("sheet.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
 fn the_sign_in_page_says_what_is_wrong_with_a_key() {
     let page = sign_in::page(true, true).expect("rendered");
     assert!(page.contains("This key is not known, has expired or was revoked."));

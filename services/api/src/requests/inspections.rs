@@ -1,25 +1,24 @@
 //! What a workshop found and did.
 
+use super::measurements::measurement;
 use super::{Context, ENTRIES_MAX, NAME_CHARS_MAX, NOTE_CHARS_MAX, end, entry, name};
 use crate::read::{Fields, Node, Value};
 use chrono::NaiveDate;
 use gudgeon_life::fact::{
-    Condition, Content, Entry, Finding, Inspection, InspectionReading, Mark, Measurement,
-    OverhaulScope, Recheck, WorkDone,
+    Condition, Content, Entry, Finding, Inspection, InspectionReading, Mark, OverhaulScope,
+    Recheck, WorkDone,
 };
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId, Quantity};
+use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId};
 use gudgeon_life::programme::Action;
 
-/// Characters in the name of a unit.
-const UNIT_CHARS_MAX: usize = 20;
-
-/// `{engine, shop?, work_order?, opened_on, released_on, readings?, tsn?, findings?, measurements?, work?,
-/// marks?, overhaul?, test_run?, release?, note?}`.
+/// `{engine, shop?, work_order?, sheet?, opened_on, released_on, readings?, tsn?, findings?, measurements?,
+/// work?, marks?, overhaul?, test_run?, release?, note?}`.
 pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry> {
     let engine = fields.required("engine").and_then(|it| it.uid()).map(EngineId);
     let shop = shop(fields, context);
     let work_order = name(fields.optional("work_order"));
+    let sheet = fields.optional("sheet").and_then(|it| it.slug(ItemId::new));
     let days = days(fields, context);
     let readings = each(fields, "readings", |it| reading(it, days, context));
     let tsn = fields.optional("tsn").and_then(|it| it.hours());
@@ -39,6 +38,7 @@ pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry
             engine: engine?,
             shop: shop?,
             work_order,
+            sheet,
             opened_on: days?.0,
             released,
             readings,
@@ -145,16 +145,6 @@ fn recheck(value: &Value<'_>, released_on: Option<NaiveDate>) -> Option<Recheck>
         hours => hours,
     });
     Some(Recheck { hours, on: end(by_day, released_on) })
-}
-
-/// `{quantity, position?, value, unit}`.
-fn measurement(value: &Value<'_>) -> Option<Measurement> {
-    let fields = value.object();
-    let quantity = fields.required("quantity").and_then(|it| it.slug(Quantity::new));
-    let position = fields.optional("position").and_then(|it| it.slug(PositionId::new));
-    let amount = fields.required("value").and_then(|it| it.decimal());
-    let unit = fields.required("unit").and_then(|it| it.text(UNIT_CHARS_MAX));
-    Some(Measurement { quantity: quantity?, position, value: amount?, unit: unit? })
 }
 
 /// `{item, positions?, action, note?}`.

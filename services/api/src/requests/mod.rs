@@ -9,6 +9,7 @@ pub(crate) mod engine_types;
 pub(crate) mod engines;
 pub(crate) mod happenings;
 pub(crate) mod inspections;
+mod measurements;
 pub(crate) mod parties;
 
 use crate::problem::Problem;

@@ -1,16 +1,19 @@
 //! Inspections and their amendments.
 
 use crate::access;
-use crate::answers::records;
+use crate::answers::{bench, json, records};
+use crate::app::App;
 use crate::auth::{Reader, Writer};
 use crate::call::Call;
+use crate::check;
 use crate::problem::Problem;
 use crate::requests::{amendments, inspections};
 use crate::write::post;
 use actix_web::{HttpResponse, web};
-use gudgeon_life::fact::Content;
+use gudgeon_life::fact::{Content, Fact};
 use gudgeon_life::ids::FactId;
-use serde_json::json;
+use gudgeon_store::Stored;
+use serde_json::{Map, Value, json};
 
 pub(super) async fn put(writer: Writer, call: Call) -> Result<HttpResponse, Problem> {
     let id = FactId(call.uid("id")?);
@@ -60,14 +63,29 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
             })
             .collect();
         let versions = std::iter::once(&stored).chain(amendments.clone());
-        let standing = versions.map(|it| it.fact.id).filter(|id| !superseded.contains(id));
-        Ok(json!({
+        let standing: Vec<&Stored> =
+            versions.filter(|it| !superseded.contains(&it.fact.id)).collect();
+        let mut body = json!({
             "record": records::record(&stored),
             "amendments": amendments.map(records::record).collect::<Vec<_>>(),
             "superseded": superseded.iter().map(ToString::to_string).collect::<Vec<_>>(),
-            "standing": standing.map(|id| id.to_string()).collect::<Vec<_>>(),
-        }))
+            "standing": standing.iter().map(|it| it.fact.id.to_string()).collect::<Vec<_>>(),
+        });
+        if let (Value::Object(fields), [standing]) = (&mut body, standing.as_slice()) {
+            fields.extend(measured(&app, &standing.fact)?);
+        }
+        Ok(body)
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))
+}
+
+/// What the version that stands comes to by the programme of today: what is odd about its measurements, what
+/// they prove, and what its sheet still asks for. Nothing where no programme is active.
+fn measured(app: &App, standing: &Fact) -> Result<Map<String, Value>, Problem> {
+    let Some(report) = check::report(standing) else { return Ok(Map::new()) };
+    let Some(engine_type) = report.engine_type(app)? else { return Ok(Map::new()) };
+    let mut fields = bench::of(report.inspection, &engine_type);
+    fields.insert("warnings".to_owned(), json(&report.odd(app, &engine_type)?));
+    Ok(fields)
 }

@@ -12,6 +12,7 @@ mod parties;
 mod readings;
 mod said;
 mod service;
+pub(crate) mod sheets;
 
 use crate::app::Endpoint;
 use actix_web::http::Method;
@@ -129,5 +130,7 @@ fn of_parts_and_work() -> Vec<Endpoint> {
         "/v1/engine-types/{name}" => PUT engine_types::put, GET engine_types::get;
         "/v1/engine-types/{name}/activations/{fact}" => PUT engine_types::put_activation;
         "/v1/engine-types/{name}/versions/{digest}" => GET engine_types::get_version;
+        "/v1/engine-types/{name}/sheets" => GET sheets::list;
+        "/v1/engine-types/{name}/sheets/{sheet}" => GET sheets::get;
     }
 }

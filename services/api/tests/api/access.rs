@@ -93,6 +93,8 @@ const ROWS: &[Row] = &[
     row("GET /v1/engine-types/{name}", 401, 404, 404, 404),
     row("PUT /v1/engine-types/{name}/activations/{fact}", 401, 403, 403, 422),
     row("GET /v1/engine-types/{name}/versions/{digest}", 401, 404, 404, 404),
+    row("GET /v1/engine-types/{name}/sheets", 401, 404, 404, 404),
+    row("GET /v1/engine-types/{name}/sheets/{sheet}", 401, 404, 404, 404),
 ];
 
 #[test]
@@ -134,7 +136,10 @@ fn filled(template: &str) -> String {
     for name in ["{id}", "{fact}", "{root}"] {
         path = path.replace(name, "0193a000-0000-7000-8000-0000000000ff");
     }
-    path.replace("{slug}", "none").replace("{name}", "none").replace("{digest}", "none")
+    for name in ["{slug}", "{name}", "{digest}", "{sheet}"] {
+        path = path.replace(name, "none");
+    }
+    path
 }
 
 pub(crate) const ENGINE: &str = "0193a000-0000-7000-8000-0000000000e1";

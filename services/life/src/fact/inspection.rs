@@ -3,6 +3,7 @@
 use crate::hours::Hours;
 use crate::ids::{EngineId, ItemId, PartyId, PositionId, Quantity};
 use crate::programme::Action;
+use crate::sheet::Readings;
 use chrono::NaiveDate;
 
 /// What a workshop found and did between two days.
@@ -14,6 +15,8 @@ pub struct Inspection {
     pub shop: PartyId,
     /// The workshop's own number for the job.
     pub work_order: Option<String>,
+    /// The sheet of the engine type that it answers.
+    pub sheet: Option<ItemId>,
     /// The day the work was begun. The day it was released is the fact's own day.
     pub opened_on: NaiveDate,
     /// Whether a release was recorded with it (who and under which licence travels beside the fact).
@@ -137,17 +140,74 @@ impl Condition {
     }
 }
 
-/// One measured value, kept as written.
+/// What was measured of one quantity at one place, kept as written. Numbers are plain decimals without
+/// trailing zeros.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Measurement {
     /// What was measured.
     pub quantity: Quantity,
     /// Where.
     pub position: Option<PositionId>,
-    /// The value as a plain decimal, without trailing zeros.
-    pub value: String,
+    /// What was read.
+    pub taken: Taken,
     /// Its unit.
     pub unit: String,
+    /// What it was measured with, where that was said.
+    pub gauge: Option<String>,
+    /// The expanded uncertainty of that gauge, in the same unit.
+    pub uncertainty: Option<String>,
+    /// The temperature of the winding or part, as a number and its unit.
+    pub temperature: Option<(String, String)>,
+    /// The torque wrench and its straight extension, where the readings are what the wrench showed.
+    pub wrench: Option<WrenchUsed>,
+}
+
+/// The readings of one measurement, in the order in which they were taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Taken {
+    /// One.
+    One(String),
+    /// Several, such as the nuts of a head in order.
+    Several(Vec<String>),
+    /// Two directions at right angles on the same levels, top to bottom.
+    Grid {
+        /// One direction.
+        a: Vec<String>,
+        /// The other.
+        b: Vec<String>,
+    },
+}
+
+impl Taken {
+    /// All readings: a grid gives its first direction, then its second.
+    pub fn all(&self) -> impl Iterator<Item = &String> {
+        let (first, second): (&[String], &[String]) = match self {
+            Self::One(value) => (std::slice::from_ref(value), &[]),
+            Self::Several(values) => (values, &[]),
+            Self::Grid { a, b } => (a, b),
+        };
+        first.iter().chain(second)
+    }
+
+    /// Whether it holds as many readings as a sheet asks for.
+    #[must_use]
+    pub fn holds(&self, asked: Readings) -> bool {
+        let enough = |asked: u32, held: usize| usize::try_from(asked).is_ok_and(|it| held >= it);
+        match (asked, self) {
+            (Readings::Grid(levels), Self::Grid { a, .. }) => enough(levels, a.len()),
+            (Readings::Grid(_), _) => false,
+            (Readings::Count(count), _) => enough(count, self.all().count()),
+        }
+    }
+}
+
+/// A torque wrench with a straight extension, both lengths in one unit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WrenchUsed {
+    /// From the drive to the middle of the grip.
+    pub length: String,
+    /// From the drive to the fastener; below zero when it points back.
+    pub extension: String,
 }
 
 /// One thing that was done.

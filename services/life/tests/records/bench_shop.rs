@@ -16,6 +16,7 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Subject,
 };
+use gudgeon_life::sheet::Bench;
 
 pub(crate) fn h(text: &str) -> Hours {
     Hours::parse(text).unwrap()
@@ -225,6 +226,7 @@ impl Shop {
                 engine: Self::engine_id(engine),
                 shop: PartyId(Self::uid(4, 1)),
                 work_order: None,
+                sheet: None,
                 opened_on: d(on),
                 released: true,
                 readings: Vec::new(),
@@ -277,6 +279,7 @@ impl Shop {
             entered_up_to: d("2026-11-01"),
             positions: Vec::new(),
             items,
+            bench: Bench::default(),
         }
     }
 }

@@ -15,6 +15,7 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Subject,
 };
+use gudgeon_life::sheet::Bench;
 use gudgeon_store::{Instant, Post, Programmes, Store, Texts};
 use std::sync::Arc;
 
@@ -80,6 +81,7 @@ impl Types {
             entered_up_to: FIRST,
             positions: Vec::new(),
             items: (0..ITEMS).map(item).collect(),
+            bench: Bench::default(),
         }))
     }
 
@@ -136,6 +138,7 @@ fn inspection(engine: u32, visit: u32) -> Post {
         engine: EngineId(uid(1, engine, 0)),
         shop: PartyId(uid(3, 0, 0)),
         work_order: Some(format!("{engine}-{visit}")),
+        sheet: None,
         opened_on: on,
         released: true,
         readings: vec![InspectionReading { on, meter }],

@@ -12,7 +12,7 @@ use gudgeon_life::fact::{
     EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding,
     Host, Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged,
     OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated,
-    Reading, Recheck, Stream, StreamKind, WorkDone,
+    Reading, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
@@ -220,6 +220,7 @@ fn inspection(it: &Fields<'_>) -> Result<Inspection, StoreError> {
         engine: it.engine()?,
         shop: it.party("shop")?,
         work_order: it.opt("work_order", as_text)?,
+        sheet: it.opt("sheet", as_slug(ItemId::new))?,
         opened_on: it.get("opened_on", as_day)?,
         released: it.opt("release", as_text)?.is_some(),
         readings: it.list("readings", reading)?,
@@ -258,9 +259,35 @@ fn measurement(value: &Value) -> Result<Measurement, StoreError> {
     Ok(Measurement {
         quantity: it.get("quantity", as_slug(Quantity::new))?,
         position: it.position()?,
-        value: it.get("value", as_text)?,
+        taken: taken(&it)?,
         unit: it.get("unit", as_text)?,
+        gauge: it.opt("gauge", as_text)?,
+        uncertainty: it.opt("uncertainty", as_text)?,
+        temperature: it.part("temperature").map(temperature).transpose()?,
+        wrench: it.part("wrench").map(wrench).transpose()?,
     })
+}
+
+fn taken(it: &Fields<'_>) -> Result<Taken, StoreError> {
+    if let Some(grid) = it.part("grid") {
+        let it = Fields::of(grid, "a grid")?;
+        return Ok(Taken::Grid { a: it.list_of("a", as_text)?, b: it.list_of("b", as_text)? });
+    }
+    let several = it.list_of("readings", as_text)?;
+    if several.is_empty() {
+        return it.get("value", as_text).map(Taken::One);
+    }
+    Ok(Taken::Several(several))
+}
+
+fn temperature(value: &Value) -> Result<(String, String), StoreError> {
+    let it = Fields::of(value, "a temperature")?;
+    Ok((it.get("value", as_text)?, it.get("unit", as_text)?))
+}
+
+fn wrench(value: &Value) -> Result<WrenchUsed, StoreError> {
+    let it = Fields::of(value, "a wrench")?;
+    Ok(WrenchUsed { length: it.get("length", as_text)?, extension: it.get("extension", as_text)? })
 }
 
 fn work(value: &Value) -> Result<WorkDone, StoreError> {

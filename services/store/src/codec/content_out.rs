@@ -4,7 +4,7 @@ use super::fields::{day, digest, hours, list, object, opt, text, uid, whole};
 use gudgeon_life::fact::{
     Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
     EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark,
-    Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, WorkDone,
+    Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::ids::FactId;
 use serde_json::Value;
@@ -186,6 +186,7 @@ fn inspection(it: &Inspection) -> Value {
         ("overhaul", opt(it.overhaul, |scope| text(scope.word()))),
         ("readings", list(&it.readings, reading)),
         ("release", recorded(it.released)),
+        ("sheet", opt(it.sheet.as_ref(), |sheet| text(sheet.as_str()))),
         ("shop", uid(it.shop.0)),
         ("test_run", opt(it.test_run, hours)),
         ("tsn", opt(it.tsn, hours)),
@@ -225,13 +226,39 @@ fn recheck(it: Recheck) -> Value {
     object([("hours", opt(it.hours, hours)), ("on", opt(it.on, day))])
 }
 
+/// Written by exactly one of `value`, `readings` and `grid`. What a measurement of the first days had not
+/// got is left out where it is not there, so that those facts keep their bytes.
 fn measurement(it: &Measurement) -> Value {
+    let [mut value, mut readings, mut grid] = [Value::Null, Value::Null, Value::Null];
+    match &it.taken {
+        Taken::One(one) => value = text(one),
+        Taken::Several(several) => readings = texts(several),
+        Taken::Grid { a, b } => grid = object([("a", texts(a)), ("b", texts(b))]),
+    }
     object([
+        ("gauge", opt(it.gauge.as_ref(), text)),
+        ("grid", grid),
         ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
         ("quantity", text(it.quantity.as_str())),
+        ("readings", readings),
+        ("temperature", opt(it.temperature.as_ref(), temperature)),
+        ("uncertainty", opt(it.uncertainty.as_ref(), text)),
         ("unit", text(&it.unit)),
-        ("value", text(&it.value)),
+        ("value", value),
+        ("wrench", opt(it.wrench.as_ref(), wrench)),
     ])
+}
+
+fn texts(values: &[String]) -> Value {
+    list(values, |value| text(value))
+}
+
+fn temperature((value, unit): &(String, String)) -> Value {
+    object([("unit", text(unit)), ("value", text(value))])
+}
+
+fn wrench(it: &WrenchUsed) -> Value {
+    object([("extension", text(&it.extension)), ("length", text(&it.length))])
 }
 
 fn work(it: &WorkDone) -> Value {

@@ -9,7 +9,8 @@ use gudgeon_life::fact::{
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
     EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host,
     Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
-    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
+    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, Taken,
+    WorkDone, WrenchUsed,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
@@ -43,6 +44,7 @@ fn inspection() -> Inspection {
         engine: ENGINE,
         shop: PARTY,
         work_order: Some("WO \"7\"\n".to_owned()),
+        sheet: ItemId::new("teardown"),
         opened_on: day("2026-02-01"),
         released: true,
         readings: vec![InspectionReading { on: day("2026-02-02"), meter: METER }],
@@ -53,12 +55,7 @@ fn inspection() -> Inspection {
             condition: Condition::Monitor,
             recheck: Some(Recheck { hours: Some(METER), on: None }),
         }],
-        measurements: vec![Measurement {
-            quantity: Quantity::new("bore").expect("a short name"),
-            position: position.clone(),
-            value: "67.52".to_owned(),
-            unit: "mm".to_owned(),
-        }],
+        measurements: measurements(),
         work: vec![WorkDone {
             item: item.clone(),
             positions: position.clone().into_iter().collect(),
@@ -70,9 +67,50 @@ fn inspection() -> Inspection {
     }
 }
 
+/// As the first measurements were written, and with everything that came later.
+fn measurements() -> Vec<Measurement> {
+    let texts = |texts: &[&str]| texts.iter().map(|it| (*it).to_owned()).collect::<Vec<_>>();
+    let first = Measurement {
+        quantity: Quantity::new("bore").expect("a short name"),
+        position: PositionId::new("pto"),
+        taken: Taken::One("67.52".to_owned()),
+        unit: "mm".to_owned(),
+        gauge: None,
+        uncertainty: None,
+        temperature: None,
+        wrench: None,
+    };
+    let grid = Taken::Grid { a: texts(&["67.52", "67.51"]), b: texts(&["67.5", "67.49"]) };
+    let full = Measurement {
+        taken: grid,
+        gauge: Some("bore gauge 3".to_owned()),
+        uncertainty: Some("0.005".to_owned()),
+        temperature: Some(("68".to_owned(), "°F".to_owned())),
+        wrench: Some(WrenchUsed { length: "250".to_owned(), extension: "-50".to_owned() }),
+        ..first.clone()
+    };
+    let several =
+        Measurement { taken: Taken::Several(texts(&["21", "20", "22.5"])), ..first.clone() };
+    vec![first, full, several]
+}
+
+/// The text of an inspection with one measurement, as version 1 wrote it before measurements had more to tell,
+/// written out by hand. Facts stored then must keep it to the byte.
+#[test]
+fn a_fact_without_what_is_new_keeps_its_bytes() {
+    let old = Inspection { measurements: measurements().drain(..1).collect(), ..bare() };
+    let written = write(&entry(Content::Inspection(old)), &BTreeMap::new()).expect("writable");
+    let uid = "09090909-0909-0909-0909-090909090909";
+    let expected = format!(
+        r#"{{"as_posted":{{}},"content":{{"engine":"{uid}","measurements":[{{"position":"pto","quantity":"bore","unit":"mm","value":"67.52"}}],"opened_on":"2026-02-01","shop":"{uid}"}}}}"#
+    );
+    assert_eq!(written.data, expected);
+}
+
 fn bare() -> Inspection {
     Inspection {
         work_order: None,
+        sheet: None,
         released: false,
         readings: Vec::new(),
         tsn: None,

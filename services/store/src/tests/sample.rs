@@ -102,6 +102,7 @@ pub(super) fn engine_type() -> EngineType {
         basis: Basis::EngineRun,
         entered_up_to: day("2026-01-01"),
         positions: vec![position("mag"), position("pto")],
+        bench: gudgeon_life::sheet::Bench::default(),
         items: vec![Item {
             id: item("inspection-100"),
             title: "100-hour inspection".to_owned(),
@@ -279,6 +280,7 @@ pub(super) fn inspected(id: u8, on: &str, n: u8, meter: &str) -> Fact {
         engine: engine(n),
         shop: party(90),
         work_order: Some("WO 1".to_owned()),
+        sheet: None,
         opened_on: day(on),
         released: true,
         readings: vec![InspectionReading { on: day(on), meter: hours(meter) }],
