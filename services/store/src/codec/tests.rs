@@ -1,25 +1,28 @@
 //! Facts and due lines come back as they went in.
 
+mod work;
+
 use super::*;
 use crate::recompute::Measured;
 use chrono::NaiveDate;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
-    ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host,
-    Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
-    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, WorkDone,
+    ComponentRegistered, ComponentRemoved, Concession, Content, Custody, Described,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host, MakerRestart,
+    MeterChanged, Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, RemovalCause,
+    Stream,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
-    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
 };
 use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
+use work::{bare, inspection};
 
 const UID: Uid = Uid::from_bytes([9; 16]);
 const ENGINE: EngineId = EngineId(UID);
@@ -36,56 +39,6 @@ fn entry(content: Content) -> Entry {
     Entry { on: day("2026-02-28"), order_in_day: 999, content }
 }
 
-fn inspection() -> Inspection {
-    let position = PositionId::new("pto");
-    let item = ItemId::new("ring-gap").expect("a short name");
-    Inspection {
-        engine: ENGINE,
-        shop: PARTY,
-        work_order: Some("WO \"7\"\n".to_owned()),
-        opened_on: day("2026-02-01"),
-        released: true,
-        readings: vec![InspectionReading { on: day("2026-02-02"), meter: METER }],
-        tsn: Some(METER),
-        findings: vec![Finding {
-            item: item.clone(),
-            position: position.clone(),
-            condition: Condition::Monitor,
-            recheck: Some(Recheck { hours: Some(METER), on: None }),
-        }],
-        measurements: vec![Measurement {
-            quantity: Quantity::new("bore").expect("a short name"),
-            position: position.clone(),
-            value: "67.52".to_owned(),
-            unit: "mm".to_owned(),
-        }],
-        work: vec![WorkDone {
-            item: item.clone(),
-            positions: position.clone().into_iter().collect(),
-            action: Action::Overhauled,
-        }],
-        marks: vec![Mark { item, position, text: "II".to_owned() }],
-        overhaul: Some(OverhaulScope::TopEnd),
-        test_run: Some(Hours::from_whole(1)),
-    }
-}
-
-fn bare() -> Inspection {
-    Inspection {
-        work_order: None,
-        released: false,
-        readings: Vec::new(),
-        tsn: None,
-        findings: Vec::new(),
-        measurements: Vec::new(),
-        work: Vec::new(),
-        marks: Vec::new(),
-        overhaul: None,
-        test_run: None,
-        ..inspection()
-    }
-}
-
 fn registrations() -> Vec<Content> {
     let kind = PartKind::new("fan-belt").expect("a short name");
     let part = ComponentRegistered {
@@ -93,7 +46,9 @@ fn registrations() -> Vec<Content> {
         kind,
         serial: Some("S".to_owned()),
         lot: Some("L".to_owned()),
+        maker_part: Some("Belt, 10 x 750".to_owned()),
         code: Some(Code { scheme: Scheme::TyreWeek, text: "2319".to_owned() }),
+        cured_on: Some(day("2019-06-10")),
         hours: Some(Hours::ZERO),
         first_fitted_on: Some(day("2024-01-01")),
         overhauled: Some(Papers { on: day("2023-01-01"), hours_since: METER }),
@@ -101,7 +56,9 @@ fn registrations() -> Vec<Content> {
     let unmarked = ComponentRegistered {
         serial: None,
         lot: None,
+        maker_part: None,
         code: None,
+        cured_on: None,
         hours: None,
         first_fitted_on: None,
         overhauled: None,
@@ -186,6 +143,10 @@ fn contents() -> Vec<Content> {
     };
     let mut contents = registrations();
     contents.extend(happenings());
+    contents.extend(RemovalCause::ALL.map(|cause| {
+        let cause = Some(cause);
+        Content::ComponentRemoved(ComponentRemoved { component: COMPONENT, meter: None, cause })
+    }));
     contents.extend([
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: None }),
@@ -198,7 +159,11 @@ fn contents() -> Vec<Content> {
             aircraft: AIRCRAFT,
             meter: METER,
         }),
-        Content::ComponentRemoved(ComponentRemoved { component: COMPONENT, meter: None }),
+        Content::ComponentRemoved(ComponentRemoved {
+            component: COMPONENT,
+            meter: None,
+            cause: None,
+        }),
         Content::ComponentFitted(fitted),
         Content::MeterChanged(MeterChanged {
             aircraft: AIRCRAFT,
