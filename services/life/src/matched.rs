@@ -3,7 +3,7 @@
 //! Head, cylinder, piston, pin and rings wear to one another. A part is known by its kind and mark, so a mark
 //! that two positions share tells nothing of where its part ran.
 
-use crate::fact::{Host, MatchedPart};
+use crate::fact::{Host, MatchedPart, MatchedSet};
 use crate::history::{EngineState, History, MatchedRecord};
 use crate::ids::{ComponentId, EngineId, FactId, PositionId};
 use std::collections::BTreeMap;
@@ -81,8 +81,12 @@ fn misplaced<'a>(
     engine: &'a EngineState,
     record: &'a MatchedRecord,
 ) -> impl Iterator<Item = Mismatch> + 'a {
-    let before: Vec<&MatchedRecord> =
-        engine.matched.iter().filter(|it| it.moment < record.moment).collect();
+    let before: BTreeMap<&PositionId, &MatchedSet> = engine
+        .matched
+        .iter()
+        .filter(|it| it.moment < record.moment)
+        .map(|it| (&it.set.position, &it.set))
+        .collect();
     let set = &record.set;
     set.parts.iter().filter(|part| !part.is_new).filter_map(move |part| {
         Some(Mismatch {
@@ -94,27 +98,20 @@ fn misplaced<'a>(
     })
 }
 
-/// What is wrong with a part at a position, by the sets put together before.
+/// What is wrong with a part at a position, by the sets that ran before.
 fn wrong(
-    before: &[&MatchedRecord],
+    before: &BTreeMap<&PositionId, &MatchedSet>,
     part: &MatchedPart,
     position: &PositionId,
 ) -> Option<MismatchKind> {
-    let holds = |it: &&&MatchedRecord| it.set.parts.iter().any(|other| is_same(other, part));
-    if let Some(last) = before.iter().rfind(holds) {
-        let places: Vec<&PositionId> = before
-            .iter()
-            .filter(|it| it.moment == last.moment)
-            .filter(holds)
-            .map(|it| &it.set.position)
-            .collect();
-        return match places.as_slice() {
-            [one] if *one != position => Some(MismatchKind::RanAt((*one).clone())),
-            _ => None,
-        };
+    let holds = |set: &MatchedSet| set.parts.iter().any(|other| is_same(other, part));
+    let ran_at: Vec<&PositionId> =
+        before.iter().filter(|(_, set)| holds(set)).map(|(position, _)| *position).collect();
+    match ran_at.as_slice() {
+        [] => before.contains_key(position).then_some(MismatchKind::Stranger),
+        [one] if *one != position => Some(MismatchKind::RanAt((*one).clone())),
+        _ => None,
     }
-    let ran_here = before.iter().any(|it| it.set.position == *position);
-    ran_here.then_some(MismatchKind::Stranger)
 }
 
 /// Whether two entries are one part: by their own records where both have one, else by kind and mark.
