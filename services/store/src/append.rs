@@ -15,6 +15,7 @@ use crate::graph;
 use crate::locks::Locks;
 use crate::ownership;
 use crate::parties;
+use crate::photos;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
 use crate::serials;
@@ -140,6 +141,7 @@ pub(crate) fn keep(
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
     ownership::claim(conn, stream.id, content)?;
+    photos::claim(conn, post.fact.id, content, post.by)?;
     project(conn, post, stream)
 }
 

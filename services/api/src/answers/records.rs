@@ -133,6 +133,7 @@ fn content_body(content: &Content) -> Value {
             "party": it.party.to_string(),
             "notes": it.notes,
             "records": it.facts.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "photos": it.photos.iter().map(|photo| hex(*photo)).collect::<Vec<_>>(),
         }),
         Content::EngineRemoved(it) => {
             json!({ "engine": it.engine.to_string(), "meter": it.meter.to_string() })

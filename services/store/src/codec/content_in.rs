@@ -177,6 +177,7 @@ fn erased(it: &Fields<'_>) -> Result<Erased, StoreError> {
         party: it.party("party")?,
         notes: it.opt("notes", as_text)?.is_some(),
         facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
+        photos: it.list_of("photos", as_digest)?.into_iter().collect(),
     })
 }
 

@@ -209,10 +209,12 @@ fn inspection(it: &Inspection) -> Value {
 /// That there was a release; who gave it travels beside the fact.
 fn erased(it: &Erased) -> Value {
     let facts: Vec<FactId> = it.facts.iter().copied().collect();
+    let photos: Vec<[u8; 32]> = it.photos.iter().copied().collect();
     object([
         ("facts", list(&facts, |fact| uid(fact.0))),
         ("notes", opt(it.notes.then_some("erased"), text)),
         ("party", uid(it.party.0)),
+        ("photos", list(&photos, |photo| digest(*photo))),
     ])
 }
 

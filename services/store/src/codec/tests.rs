@@ -151,8 +151,13 @@ fn contents() -> Vec<Content> {
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: None }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: Some(day("2026-06-30")) }),
-        Content::Erased(Erased { party: PARTY, notes: false, facts: [].into() }),
-        Content::Erased(Erased { party: PARTY, notes: true, facts: [FactId(UID)].into() }),
+        Content::Erased(Erased { party: PARTY, notes: false, facts: [].into(), photos: [].into() }),
+        Content::Erased(Erased {
+            party: PARTY,
+            notes: true,
+            facts: [FactId(UID)].into(),
+            photos: [[5; 32], [6; 32]].into(),
+        }),
         Content::EngineRemoved(EngineRemoved { engine: ENGINE, meter: METER }),
         Content::EngineInstalled(EngineInstalled {
             engine: ENGINE,

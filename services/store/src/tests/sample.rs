@@ -347,6 +347,6 @@ pub(super) fn verify(store: &Store) -> Result<Verified, Fault> {
 pub(super) fn fault_seq(store: &Store) -> Option<i64> {
     match verify(store).expect_err("somebody tampered").at {
         FaultAt::Fact { seq, .. } => Some(seq),
-        FaultAt::Anchor(_) | FaultAt::File => None,
+        FaultAt::Anchor(_) | FaultAt::Photo(_) | FaultAt::File => None,
     }
 }

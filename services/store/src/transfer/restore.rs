@@ -4,7 +4,7 @@
 
 use super::Progress;
 use super::lines::Reader;
-use super::record::{Anchored, FactLine, Record, StreamLine};
+use super::record::{Anchored, FactLine, Record, SenderLine, StreamLine};
 use super::verify::{Verified, Verifier};
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
@@ -15,8 +15,9 @@ use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::facts::FactBody;
 use crate::hold;
+use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
-use crate::schema::{api_key, engine_type, report, stream};
+use crate::schema::{api_key, engine_type, photo, report, stream};
 use crate::streams::{self, StreamRow, kind_number};
 use crate::values::{Instant, Post, Programmes, Texts};
 use diesel::prelude::*;
@@ -64,13 +65,14 @@ impl Store {
 }
 
 fn refuse_filled(conn: &mut AnyConn) -> Result<(), StoreError> {
-    let rows: [i64; 4] = [
+    let rows: [i64; 5] = [
         stream::table.count().get_result(conn)?,
         engine_type::table.count().get_result(conn)?,
         api_key::table.count().get_result(conn)?,
         report::table.count().get_result(conn)?,
+        photo::table.count().get_result(conn)?,
     ];
-    if rows == [0; 4] {
+    if rows == [0; 5] {
         return Ok(());
     }
     Err(StoreError::Refused(
@@ -110,6 +112,26 @@ fn keep(
             diesel::insert_into(report::table)
                 .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
                 .execute(conn)?;
+        }
+        Record::Photo(line) => {
+            let (digest, received_at) = (line.digest, line.received_at);
+            let senders: Vec<SenderRow> = line
+                .senders
+                .iter()
+                .map(|SenderLine { sender, sent_at, size }| SenderRow {
+                    fleet_id: FLEET,
+                    digest,
+                    sender: *sender,
+                    sent_at: *sent_at,
+                    size: *size,
+                })
+                .collect();
+            let bytes = Some(line.bytes);
+            photos::keep(
+                conn,
+                &PhotoRow { fleet_id: FLEET, digest, bytes, received_at },
+                &senders,
+            )?;
         }
     }
     Ok(())
