@@ -1,7 +1,9 @@
 //! What is wrong or odd about a fact in the light of what is already here.
 
+mod hardware;
 mod idle;
 
+pub(crate) use hardware::mismatched;
 pub(crate) use idle::idle;
 
 use crate::answers::Warning;
@@ -342,6 +344,7 @@ fn odd_inspection(inspection: &Inspection) -> Vec<Warning> {
             });
         }
     }
+    warnings.extend(hardware::odd_fastenings(inspection));
     if !inspection.work.is_empty() && !inspection.released {
         warnings.push(no_release());
     }

@@ -92,9 +92,16 @@ fn write(
     }
     let engines = access::visible(store, principal, today, &stored.touched)?;
     warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
+    warnings.extend(check::mismatched(store, &fact, &engines)?);
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
-    if let (Value::Object(fields), false) = (&mut body, engines.is_empty()) {
-        fields.insert("due".to_owned(), due(app, &engines, today)?);
+    if let Value::Object(fields) = &mut body {
+        let photos = records::photos_of(store, [&stored.fact.entry.content])?;
+        if photos.as_array().is_some_and(|photos| !photos.is_empty()) {
+            fields.insert("photos".to_owned(), photos);
+        }
+        if !engines.is_empty() {
+            fields.insert("due".to_owned(), due(app, &engines, today)?);
+        }
     }
     Ok(Answer { status, body })
 }

@@ -91,7 +91,8 @@ fn found(conn: &mut AnyConn, stream: &StreamRow, asked: &Erased) -> Result<Erase
         for owned in owned(conn, asked.party)? {
             let Some(of) = streams::find(conn, owned.of)? else { continue };
             let theirs = while_owned(stored(conn, of.id)?, &owned);
-            photos.extend(theirs.iter().flat_map(|it| photos::of_fact(&it.fact.entry.content)));
+            photos
+                .extend(theirs.iter().flat_map(|it| photos::photos_named(&it.fact.entry.content)));
             facts.extend(theirs.iter().filter(|it| has_note(it)).map(|it| it.fact.id));
         }
     }

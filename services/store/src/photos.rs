@@ -120,9 +120,13 @@ pub fn photo_digest(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-/// The photographs that an inspection names, each once.
+/// The photographs that a fact names, each once.
 #[must_use]
-pub fn photos_named(it: &Inspection) -> BTreeSet<[u8; 32]> {
+pub fn photos_named(content: &Content) -> BTreeSet<[u8; 32]> {
+    named(content).map(|(_, photos)| photos).unwrap_or_default()
+}
+
+fn of_inspection(it: &Inspection) -> BTreeSet<[u8; 32]> {
     let found = it.findings.iter().flat_map(|finding| &finding.photos);
     found.chain(it.marks.iter().flat_map(|mark| &mark.photos)).copied().collect()
 }
@@ -130,18 +134,13 @@ pub fn photos_named(it: &Inspection) -> BTreeSet<[u8; 32]> {
 /// The photographs that a fact names, with the engine that it is about.
 fn named(content: &Content) -> Option<(EngineId, BTreeSet<[u8; 32]>)> {
     match content {
-        Content::Inspection(it) => Some((it.engine, photos_named(it))),
+        Content::Inspection(it) => Some((it.engine, of_inspection(it))),
         Content::Amendment(it) if it.stream.kind == StreamKind::Engine => {
             let (_, photos) = named(&it.replacement.as_ref()?.content)?;
             Some((EngineId(it.stream.id), photos))
         }
         _ => None,
     }
-}
-
-/// All photographs that a fact names.
-pub(crate) fn of_fact(content: &Content) -> BTreeSet<[u8; 32]> {
-    named(content).map(|(_, photos)| photos).unwrap_or_default()
 }
 
 /// Notes which photographs a fact names, for good.

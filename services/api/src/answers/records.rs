@@ -11,9 +11,9 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::ids::PositionId;
 use gudgeon_life::version::hex;
-use gudgeon_store::Stored;
+use gudgeon_store::{Store, StoreError, Stored, photos_named};
 use serde_json::{Map, Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A fact as it is kept.
 pub(crate) fn record(stored: &Stored) -> Value {
@@ -29,6 +29,19 @@ pub(crate) fn record(stored: &Stored) -> Value {
         fields.insert("posted_by".to_owned(), json!(stored.by.map(|id| id.to_string())));
     }
     body
+}
+
+/// The photographs that records name, each with whether it is here.
+pub(crate) fn photos_of<'a>(
+    store: &Store,
+    contents: impl IntoIterator<Item = &'a Content>,
+) -> Result<Value, StoreError> {
+    let named: BTreeSet<[u8; 32]> = contents.into_iter().flat_map(photos_named).collect();
+    let named: Vec<[u8; 32]> = named.into_iter().collect();
+    let states = store.photo_states(&named)?.into_iter();
+    let told =
+        states.map(|(digest, state)| json!({ "sha256": hex(digest), "state": state.word() }));
+    Ok(Value::Array(told.collect()))
 }
 
 /// A fact in the shape in which it was posted.

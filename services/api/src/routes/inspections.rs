@@ -60,11 +60,14 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
             })
             .collect();
         let versions = std::iter::once(&stored).chain(amendments.clone());
+        let contents = versions.clone().map(|it| &it.fact.entry.content);
+        let photos = records::photos_of(store, contents)?;
         let standing = versions.map(|it| it.fact.id).filter(|id| !superseded.contains(id));
         Ok(json!({
             "record": records::record(&stored),
             "amendments": amendments.map(records::record).collect::<Vec<_>>(),
             "superseded": superseded.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "photos": photos,
             "standing": standing.map(|id| id.to_string()).collect::<Vec<_>>(),
         }))
     })

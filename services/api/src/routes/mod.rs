@@ -6,6 +6,7 @@ mod engine_types;
 mod engines;
 mod erasures;
 mod export;
+mod files;
 mod fleet;
 mod inspections;
 mod parties;
@@ -124,6 +125,7 @@ fn of_parts_and_work() -> Vec<Endpoint> {
         "/v1/inspections/{id}" => PUT inspections::put, GET inspections::get;
         "/v1/inspections/{id}/amendments" => POST inspections::post_amendment;
         "/v1/inspections/{id}/amendments/{fact}" => PUT inspections::put_amendment;
+        "/v1/files/{sha256}" => PUT files::put, GET files::get;
         "/v1/fleet/due" => GET fleet::due;
         "/v1/engine-types" => GET engine_types::list;
         "/v1/engine-types/{name}" => PUT engine_types::put, GET engine_types::get;
