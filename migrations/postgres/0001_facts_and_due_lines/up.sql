@@ -325,6 +325,7 @@ CREATE TABLE part (
 CREATE INDEX part_by_engine ON part (fleet_id, engine_id, stream_id);
 CREATE INDEX part_by_made ON part (fleet_id, made_first, stream_id, engine_id);
 CREATE INDEX part_by_kind ON part (fleet_id, kind, made_first, stream_id, engine_id);
+CREATE INDEX part_by_kind_and_lot ON part (fleet_id, kind, lot, made_first, stream_id, engine_id);
 CREATE INDEX part_by_lot ON part (fleet_id, lot, made_first, stream_id, engine_id);
 
 -- Mails as composed. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was

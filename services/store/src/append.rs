@@ -15,6 +15,7 @@ use crate::graph;
 use crate::locks::Locks;
 use crate::ownership;
 use crate::parties;
+use crate::parts;
 use crate::photos;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
@@ -98,6 +99,9 @@ pub(crate) fn append(
         Some(around) => around,
         None => facts::around(conn, key, stream)?,
     };
+    if stored.touched.is_empty() {
+        parts::put_unfitted(conn, key, &around)?;
+    }
     stored.conflicts = around.brought_out_by(stored.fact.id);
     Ok(Appended::Created(stored))
 }

@@ -10,12 +10,13 @@ use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
 use crate::ownership::OwnerClaimRow;
 use crate::parties::PartyRecord;
+use crate::parts::PartRecord;
 use crate::photos::{PhotoRow, SenderRow, UseRow};
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, party, photo,
-    photo_sender, photo_use, report, serial_claim, stream,
+    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, part, party,
+    photo, photo_sender, photo_use, report, serial_claim, stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
@@ -318,6 +319,12 @@ pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()>
 /// Adds due lines.
 pub(crate) fn add_lines(conn: &mut AnyConn, rows: &[LineRow]) -> QueryResult<()> {
     add_all!(conn, due_line::table, rows);
+    Ok(())
+}
+
+/// Adds parts as searches find them.
+pub(crate) fn add_parts(conn: &mut AnyConn, rows: &[PartRecord]) -> QueryResult<()> {
+    add_all!(conn, part::table, rows);
     Ok(())
 }
 

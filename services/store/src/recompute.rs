@@ -10,6 +10,7 @@ use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow, status_row};
 use crate::error::StoreError;
 use crate::facts::{self, Around};
+use crate::parts;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
 use chrono::NaiveDate;
@@ -152,6 +153,7 @@ pub(crate) fn engine(
         None => Vec::new(),
     };
     put_lines(conn, key, rows)?;
+    parts::put(conn, key, engine, &around)?;
     Ok(around)
 }
 

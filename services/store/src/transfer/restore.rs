@@ -13,12 +13,14 @@ use crate::codec;
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::facts::FactBody;
+use crate::facts::{self, FactBody};
+use crate::graph;
 use crate::hold;
+use crate::parts;
 use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
 use crate::schema::{api_key, engine_type, photo, report, stream};
-use crate::streams::{self, StreamRow, kind_number};
+use crate::streams::{self, StreamRow, kind_number, stream_of};
 use crate::values::{Instant, Post, Programmes, Texts};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Fact, StreamKind};
@@ -58,6 +60,7 @@ impl Store {
             }
             let found = verifier.finish().map_err(|fault| fault.on_line(Some(reader.line())))?;
             work_out(conn, programmes)?;
+            work_out_unfitted(conn)?;
             hold::begin(conn, at, HOLD)?;
             Ok(found)
         })
@@ -189,6 +192,30 @@ fn work_out(conn: &mut AnyConn, programmes: &dyn Programmes) -> Result<(), Store
         after = end.id;
         for row in engines {
             recompute::engine(conn, row.id, EngineId(Uid::from(row.uid)), programmes)?;
+        }
+    }
+}
+
+/// Works out the parts that no engine's lines rest on.
+fn work_out_unfitted(conn: &mut AnyConn) -> Result<(), StoreError> {
+    let mut after = 0;
+    loop {
+        let rows: Vec<StreamRow> = stream::table
+            .filter(stream::fleet_id.eq(FLEET))
+            .filter(stream::kind.eq(kind_number(StreamKind::Component)))
+            .filter(stream::id.gt(after))
+            .order(stream::id)
+            .limit(ENGINES)
+            .select(StreamRow::as_select())
+            .load(conn)?;
+        let Some(end) = rows.last() else { return Ok(()) };
+        after = end.id;
+        for row in rows {
+            let of = stream_of(row.kind, row.uid)?;
+            if graph::touched(conn, row.id, of)?.is_empty() {
+                let around = facts::around(conn, row.id, of)?;
+                parts::put_unfitted(conn, row.id, &around)?;
+            }
         }
     }
 }
