@@ -179,7 +179,8 @@ pub(crate) fn cursor(rank: i16, key: i64) -> String {
     format!("r{rank}k{key}")
 }
 
-fn bad_parameter(detail: &str) -> Problem {
+/// A parameter of a query that is not right.
+pub(crate) fn bad_parameter(detail: &str) -> Problem {
     Problem::malformed(Fault {
         pointer: String::new(),
         code: "bad-parameter",

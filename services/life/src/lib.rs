@@ -26,6 +26,7 @@ pub mod hours;
 pub mod ids;
 pub mod line;
 pub mod matched;
+pub mod no_log;
 mod on_condition;
 pub mod owned;
 mod part_finding;

@@ -95,7 +95,7 @@ fn within_limits(store: &Store, sender: Option<PartyId>, now: Instant) -> Result
 
 /// The media type of a picture by its first bytes: JPEG (ITU-T T.81), PNG (RFC 2083, section 3.1), WebP (RFC
 /// 9649, section 2.3). Nothing else is taken: a page or a drawing could hold a program.
-fn picture(bytes: &[u8]) -> Option<&'static str> {
+pub(crate) fn picture(bytes: &[u8]) -> Option<&'static str> {
     if bytes.starts_with(&[0xff, 0xd8, 0xff]) {
         Some("image/jpeg")
     } else if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {

@@ -14,6 +14,8 @@ mod readings;
 mod said;
 mod service;
 
+pub(crate) use files::picture;
+
 use crate::app::Endpoint;
 use actix_web::http::Method;
 use actix_web::web;
@@ -112,6 +114,7 @@ fn of_engines() -> Vec<Endpoint> {
 /// Parts, inspections, the fleet and the engine types.
 fn of_parts_and_work() -> Vec<Endpoint> {
     endpoints! {
+        "/v1/components" => GET components::find;
         "/v1/components/{id}" => PUT said::put_component, GET components::get;
         "/v1/components/{id}/amendments/{fact}" => PUT said::amend_component;
         "/v1/components/{id}/fittings/{fact}" => PUT said::put_fitting;

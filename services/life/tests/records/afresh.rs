@@ -164,9 +164,10 @@ fn afresh(line: &DueLine, world: &World, history: &History, day: NaiveDate) -> S
 fn asked(line: &DueLine, history: &History, day: NaiveDate) -> Says {
     // What came with a part was found wherever it was then, and at the place where it was then.
     let came_along = line.component.is_some();
-    let engines: Vec<&EngineState> = match came_along {
-        true => history.engines.values().collect(),
-        false => history.engine(Shop::engine_id(1)).into_iter().collect(),
+    let engines: Vec<&EngineState> = if came_along {
+        history.engines.values().collect()
+    } else {
+        history.engine(Shop::engine_id(1)).into_iter().collect()
     };
     match line.asked_by {
         AskedBy::Event(happened) if happened.on <= day => Says::PastLatest,

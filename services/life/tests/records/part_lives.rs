@@ -117,12 +117,12 @@ proptest! {
         for (engine, with, without) in stays {
             shop.fit(7, engine + 1, &on.to_string());
             on = on + Days::new(5);
-            meters[engine] = meters[engine] + tenths(with);
-            expected = expected + tenths(with);
+            meters[engine] += tenths(with);
+            expected += tenths(with);
             shop.reading(engine + 1, &on.to_string(), &meters[engine].to_string());
             shop.take_off(7, &on.to_string());
             on = on + Days::new(5);
-            meters[engine] = meters[engine] + tenths(without);
+            meters[engine] += tenths(without);
             shop.reading(engine + 1, &on.to_string(), &meters[engine].to_string());
             on = on + Days::new(1);
         }
