@@ -52,19 +52,19 @@ fn found(server: &Server, query: &str, key: &str) -> Vec<String> {
 #[test]
 fn an_inspector_asks_which_engines_hold_belts_of_a_lot() {
     let server = server();
-    let (fitted, spare) = (id(701), id(703));
+    let (fitted, spare) = (&id(701), &id(703));
     let inspector = &server.inspector;
-    assert_eq!(found(&server, "lot=L7", inspector), [spare.clone(), fitted.clone()]);
-    assert_eq!(found(&server, "kind=fan-belt&made_until=2019-12-31", inspector), [fitted.clone()]);
+    assert_eq!(found(&server, "lot=L7", inspector), [spare, fitted]);
+    assert_eq!(found(&server, "kind=fan-belt&made_until=2019-12-31", inspector), [fitted]);
     assert_eq!(found(&server, "made_until=2019-06-30", inspector), [""; 0]);
-    assert_eq!(found(&server, "undated=true", inspector), [spare.clone()]);
-    assert_eq!(found(&server, "lot=L7", &server.shop_a), [fitted.clone()], "on its engines");
+    assert_eq!(found(&server, "undated=true", inspector), [spare]);
+    assert_eq!(found(&server, "lot=L7", &server.shop_a), [fitted], "on its engines");
     assert_eq!(found(&server, "lot=L7", &server.shop_b), [""; 0]);
     // Page by page.
     let first = server.get("/v1/components?lot=L7&limit=1", inspector).json();
     let next = first["next"].as_str().and_then(|it| it.strip_prefix("http://localhost"));
     let second = server.get(next.expect("there is more"), inspector).json();
-    assert_eq!(second["components"][0]["id"], fitted);
+    assert_eq!(second["components"][0]["id"], *fitted);
     assert_eq!(second["next"], Value::Null);
     let part = &second["components"][0];
     assert_eq!(

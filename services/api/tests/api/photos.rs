@@ -3,6 +3,7 @@
 use crate::access::{ENGINE, OWNER, shop_a_has_an_engine};
 use crate::erasures::unchunked;
 use crate::server::{Answer, SHOP_B, Server};
+use gudgeon_life::version::hex;
 use serde_json::{Value, json};
 use sha2::{Digest as _, Sha256};
 
@@ -12,7 +13,7 @@ fn webp(of: &str) -> Vec<u8> {
 }
 
 fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(Sha256::digest(bytes).into())
 }
 
 fn address(bytes: &[u8]) -> String {
