@@ -52,7 +52,8 @@ fn found(server: &Server, query: &str, key: &str) -> Vec<String> {
 #[test]
 fn an_inspector_asks_which_engines_hold_belts_of_a_lot() {
     let server = server();
-    let (fitted, spare) = (&id(701), &id(703));
+    let (fitted, spare) = (id(701), id(703));
+    let (fitted, spare) = (fitted.as_str(), spare.as_str());
     let inspector = &server.inspector;
     assert_eq!(found(&server, "lot=L7", inspector), [spare, fitted]);
     assert_eq!(found(&server, "kind=fan-belt&made_until=2019-12-31", inspector), [fitted]);
@@ -64,7 +65,7 @@ fn an_inspector_asks_which_engines_hold_belts_of_a_lot() {
     let first = server.get("/v1/components?lot=L7&limit=1", inspector).json();
     let next = first["next"].as_str().and_then(|it| it.strip_prefix("http://localhost"));
     let second = server.get(next.expect("there is more"), inspector).json();
-    assert_eq!(second["components"][0]["id"], *fitted);
+    assert_eq!(second["components"][0]["id"], fitted);
     assert_eq!(second["next"], Value::Null);
     let part = &second["components"][0];
     assert_eq!(
