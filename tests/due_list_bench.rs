@@ -137,6 +137,9 @@ fn facts() -> Vec<Fact> {
             marks: Vec::new(),
             overhaul: None,
             test_run: None,
+            run_in: None,
+            fastenings: Vec::new(),
+            matched: Vec::new(),
         })
     };
     let visits = (1..=VISITS).map(|number| fact(10 + number, day(number), visit(number)));

@@ -260,9 +260,11 @@ impl<'a> Told<'a> {
             component,
             serial: Some(format!("{kind}-{}", self.number)),
             lot: Some(format!("L{}", self.dice.between(1, 60))),
+            maker_part: None,
             kind,
             code: Some(code),
             hours: Some(Hours::ZERO),
+            cured_on: None,
             first_fitted_on: None,
             overhauled: None,
         };
@@ -299,6 +301,7 @@ impl<'a> Told<'a> {
                 position: item.positions.first().cloned(),
                 condition: if monitor { Condition::Monitor } else { Condition::Serviceable },
                 recheck: monitor.then_some(recheck),
+                photos: Vec::new(),
             });
         }
         let measured = Quantity::new("compression").map(|quantity| Measurement {
@@ -326,6 +329,9 @@ impl<'a> Told<'a> {
             marks: Vec::new(),
             overhaul: None,
             test_run: None,
+            run_in: None,
+            fastenings: Vec::new(),
+            matched: Vec::new(),
         };
         self.tell(on, Content::Inspection(content));
     }

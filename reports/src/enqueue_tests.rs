@@ -146,7 +146,8 @@ fn an_erased_owner_is_counted_as_erased() {
     let place = Place::new();
     let store = place.store();
     owner(&store, 1, Some("one@example.org"), "2020-01-01");
-    let erased = Erased { party: PartyId(uid(1)), notes: false, facts: [].into() };
+    let erased =
+        Erased { party: PartyId(uid(1)), notes: false, facts: [].into(), photos: [].into() };
     let entry = Entry { on: on(AS_OF), order_in_day: 0, content: Content::Erased(erased) };
     let fact = Fact { id: FactId(uid(90)), entry };
     let texts = Texts::default();

@@ -14,7 +14,7 @@ class Asked:
 
     @sentence(
         rf"(?P<title>.+: (?:to be (?:repaired|renewed|scrapped)|look again)) "
-        rf"\({RECORD}, (?P<source>found at the inspection released (?P<day>{D}))\); "
+        rf"\({RECORD}, (?P<source>found (?:on this part )?at the inspection released (?P<day>{D}))\); "
         rf"no later work there answers it"
     )
     def open_finding(self, title, source, day):

@@ -274,6 +274,62 @@ CREATE TABLE due_line (
     PRIMARY KEY (fleet_id, engine_id, ordinal)
 );
 
+-- Photographs, by the SHA-256 of their bytes. Of one that was erased the row stays, without its bytes, so that
+-- nobody sends it again.
+CREATE TABLE photo (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    digest BYTEA NOT NULL CHECK (octet_length(digest) = 32),
+    bytes BYTEA,
+    received_at BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, digest)
+);
+
+-- Who sent a photograph, and when: the party of a workshop's key, or the nil UUID for the operator.
+CREATE TABLE photo_sender (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    digest BYTEA NOT NULL CHECK (octet_length(digest) = 32),
+    sender BYTEA NOT NULL CHECK (octet_length(sender) = 16),
+    sent_at BIGINT NOT NULL,
+    size BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, digest, sender)
+);
+
+CREATE INDEX photo_sender_by_time ON photo_sender (fleet_id, sender, sent_at);
+
+-- The records that name a photograph, with the engines that they are about and who posted them.
+CREATE TABLE photo_use (
+    fleet_id BIGINT NOT NULL,
+    digest BYTEA NOT NULL CHECK (octet_length(digest) = 32),
+    fact_uid BYTEA NOT NULL CHECK (octet_length(fact_uid) = 16),
+    engine BYTEA NOT NULL CHECK (octet_length(engine) = 16),
+    posted_by BYTEA NOT NULL CHECK (octet_length(posted_by) = 16),
+    PRIMARY KEY (fleet_id, digest, fact_uid)
+);
+
+-- Parts as searches find them: one row for each engine that a part is on, or one with engine_id 0 for a part
+-- that is on none. made_first: the first day on which it may have been made; the first of all days when its age is
+-- not known.
+CREATE TABLE part (
+    fleet_id BIGINT NOT NULL,
+    stream_id BIGINT NOT NULL REFERENCES stream (id),
+    engine_id BIGINT NOT NULL,
+    uid BYTEA NOT NULL CHECK (octet_length(uid) = 16),
+    kind TEXT COLLATE "C" NOT NULL,
+    lot TEXT COLLATE "C",
+    serial TEXT COLLATE "C",
+    maker_part TEXT COLLATE "C",
+    position TEXT COLLATE "C",
+    made_first DATE NOT NULL,
+    made_last DATE,
+    PRIMARY KEY (fleet_id, stream_id, engine_id)
+);
+
+CREATE INDEX part_by_engine ON part (fleet_id, engine_id, stream_id);
+CREATE INDEX part_by_made ON part (fleet_id, made_first, stream_id, engine_id);
+CREATE INDEX part_by_kind ON part (fleet_id, kind, made_first, stream_id, engine_id);
+CREATE INDEX part_by_kind_and_lot ON part (fleet_id, kind, lot, made_first, stream_id, engine_id);
+CREATE INDEX part_by_lot ON part (fleet_id, lot, made_first, stream_id, engine_id);
+
 -- Mails as composed. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was
 -- erased. `digest` is that of subject and parts, and stays when they are erased.
 CREATE TABLE report (

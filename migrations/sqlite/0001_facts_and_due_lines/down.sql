@@ -1,6 +1,10 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
 DROP TABLE mail_hold;
 DROP TABLE report;
+DROP TABLE part;
+DROP TABLE photo_use;
+DROP TABLE photo_sender;
+DROP TABLE photo;
 DROP TABLE due_line;
 DROP TABLE engine_span;
 DROP TABLE engine_status;

@@ -267,6 +267,74 @@ CREATE TABLE due_line (
     PRIMARY KEY (fleet_id, engine_id, ordinal)
 ) STRICT;
 
+-- Photographs, by the SHA-256 of their bytes. Of one that was erased the row stays, without its bytes, so that
+-- nobody sends it again.
+CREATE TABLE photo (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    digest BLOB NOT NULL CHECK (length(digest) = 32),
+    bytes BLOB,
+    received_at INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, digest)
+) STRICT;
+
+-- Who sent a photograph, and when: the party of a workshop's key, or the nil UUID for the operator.
+CREATE TABLE photo_sender (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    digest BLOB NOT NULL CHECK (length(digest) = 32),
+    sender BLOB NOT NULL CHECK (length(sender) = 16),
+    sent_at INTEGER NOT NULL,
+    size INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, digest, sender)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX photo_sender_by_time ON photo_sender (fleet_id, sender, sent_at);
+
+-- The records that name a photograph, with the engines that they are about and who posted them.
+CREATE TABLE photo_use (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    digest BLOB NOT NULL CHECK (length(digest) = 32),
+    fact_uid BLOB NOT NULL CHECK (length(fact_uid) = 16),
+    engine BLOB NOT NULL CHECK (length(engine) = 16),
+    posted_by BLOB NOT NULL CHECK (length(posted_by) = 16),
+    PRIMARY KEY (fleet_id, digest, fact_uid)
+) STRICT, WITHOUT ROWID;
+
+-- Parts as searches find them: one row for each engine that a part is on, or one with engine_id 0 for a part
+-- that is on none. made_first: the first day on which it may have been made; the first of all days when its age is
+-- not known.
+CREATE TABLE part (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    stream_id INTEGER NOT NULL REFERENCES stream (id),
+    engine_id INTEGER NOT NULL,
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    kind TEXT NOT NULL,
+    lot TEXT,
+    serial TEXT,
+    maker_part TEXT,
+    position TEXT,
+    made_first TEXT NOT NULL CHECK (length(made_first) = 10),
+    made_last TEXT CHECK (length(made_last) = 10),
+    PRIMARY KEY (fleet_id, stream_id, engine_id)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX part_by_engine ON part (fleet_id, engine_id, stream_id);
+CREATE INDEX part_by_made ON part (fleet_id, made_first, stream_id, engine_id);
+CREATE INDEX part_by_kind ON part (fleet_id, kind, made_first, stream_id, engine_id);
+CREATE INDEX part_by_kind_and_lot ON part (fleet_id, kind, lot, made_first, stream_id, engine_id);
+CREATE INDEX part_by_lot ON part (fleet_id, lot, made_first, stream_id, engine_id);
+
+-- How many rows the first column of each index leaves, then the first two, and so on, in a large fleet. Without
+-- these numbers the planner takes the wrong index (https://www.sqlite.org/optoverview.html#manctrl).
+ANALYZE part;
+INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES
+    ('part', 'part', '1000000 1000000 1 1'),
+    ('part', 'part_by_engine', '1000000 1000000 20 1'),
+    ('part', 'part_by_made', '1000000 1000000 300 1 1'),
+    ('part', 'part_by_kind', '1000000 1000000 50000 20 1 1'),
+    ('part', 'part_by_kind_and_lot', '1000000 1000000 50000 100 10 1 1'),
+    ('part', 'part_by_lot', '1000000 1000000 100 10 1 1');
+ANALYZE sqlite_schema;
+
 -- Mails as composed. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was
 -- erased. `digest` is that of subject and parts, and stays when they are erased.
 CREATE TABLE report (

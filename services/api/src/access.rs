@@ -82,6 +82,26 @@ pub(crate) fn is_own(principal: &Principal, stored: &Stored) -> bool {
     principal.role == Role::Shop && principal.party.is_some() && stored.by == principal.party
 }
 
+/// Whether a photograph may be seen: by any engine whose record names it, or by having sent it while no record
+/// does. A record names it for others only if it was posted by somebody who has it: nobody comes by a photograph
+/// by naming its digest.
+pub(crate) fn sees_photo(
+    store: &Store,
+    principal: &Principal,
+    today: NaiveDate,
+    digest: [u8; 32],
+) -> Result<bool, Problem> {
+    let Some(shop) = shop(principal)? else { return Ok(true) };
+    let ties = store.photo_ties(digest)?;
+    if ties.uses.is_empty() {
+        return Ok(ties.senders.contains(&Some(shop)));
+    }
+    let had_it = |by: Option<PartyId>| by.is_none() || ties.senders.contains(&by);
+    let engines: Vec<EngineId> =
+        ties.uses.iter().filter(|it| had_it(it.by)).map(|it| it.engine).collect();
+    Ok(any_visible(store, Sight { shop, on: today }, &engines)?)
+}
+
 /// The engines whose lines hang on a stream. That is the same for all its facts, so the first tells it.
 fn touched_by(store: &Store, stream: Stream) -> Result<Vec<EngineId>, StoreError> {
     match store.facts_of(stream)?.first() {

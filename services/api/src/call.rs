@@ -110,12 +110,17 @@ impl Call {
                 media_type,
             ));
         }
-        match to_bytes_limited(BodyStream::new(self.payload), BODY_BYTES_MAX).await {
+        self.bytes(BODY_BYTES_MAX).await
+    }
+
+    /// The whole body, of whatever type, with so many bytes at most.
+    pub(crate) async fn bytes(self, bytes_max: usize) -> Result<web::Bytes, Problem> {
+        match to_bytes_limited(BodyStream::new(self.payload), bytes_max).await {
             Ok(Ok(body)) => Ok(body),
             Ok(Err(_)) => Err(Problem::new(Kind::MALFORMED, "the body broke off before its end")),
             Err(_) => Err(Problem::new(
                 Kind::TOO_LARGE,
-                format!("the body holds more than {BODY_BYTES_MAX} bytes"),
+                format!("the body holds more than {bytes_max} bytes"),
             )),
         }
     }
@@ -174,7 +179,8 @@ pub(crate) fn cursor(rank: i16, key: i64) -> String {
     format!("r{rank}k{key}")
 }
 
-fn bad_parameter(detail: &str) -> Problem {
+/// A parameter of a query that is not right.
+pub(crate) fn bad_parameter(detail: &str) -> Problem {
     Problem::malformed(Fault {
         pointer: String::new(),
         code: "bad-parameter",

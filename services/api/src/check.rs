@@ -1,9 +1,11 @@
 //! What is wrong or odd about a fact in the light of what is already here.
 
 mod bench;
+mod hardware;
 mod idle;
 
 pub(crate) use bench::report;
+pub(crate) use hardware::mismatched;
 pub(crate) use idle::idle;
 
 use crate::answers::Warning;
@@ -348,6 +350,7 @@ fn odd_inspection(inspection: &Inspection) -> Vec<Warning> {
             });
         }
     }
+    warnings.extend(hardware::odd_fastenings(inspection));
     if !inspection.work.is_empty() && !inspection.released {
         warnings.push(no_release());
     }

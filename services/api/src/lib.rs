@@ -20,6 +20,7 @@ mod programmes;
 mod recount;
 mod requests;
 mod routes;
+mod search;
 mod write;
 
 pub use app::{App, Endpoint, configure};

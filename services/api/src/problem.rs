@@ -59,13 +59,16 @@ kinds! {
         "Nothing was changed, and nothing personal is kept under this id any more. Register whoever comes back under a new id.");
     /// The body is larger than is taken.
     TOO_LARGE = ("too-large", 413, "The body is too large",
-        "A body may hold 1 MiB (1 048 576 bytes) at most.");
+        "A body may hold 1 MiB (1 048 576 bytes) at most, a photograph 5 MiB (5 242 880 bytes).");
     /// The body is of another kind than is taken.
     UNSUPPORTED_MEDIA_TYPE = ("unsupported-media-type", 415, "The body is of the wrong type",
         "Send the `Content-Type` that the detail names, without a `Content-Encoding`.");
     /// The body can be read, but not all of it is right.
     INVALID = ("invalid-content", 422, "The content is not right",
         "Every fault is listed under `errors`, each with a JSON pointer (RFC 6901) into the body. Nothing was stored.");
+    /// More was sent than is taken for now.
+    TOO_MANY = ("too-many", 429, "Too much was sent for now",
+        "Send the same request again after the seconds that the header `Retry-After` names.");
     /// Something failed on our side.
     INTERNAL = ("internal", 500, "Something failed here",
         "Send the same request again: every PUT may be repeated. If it fails again, give the operator the id under `instance`.");

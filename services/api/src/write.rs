@@ -97,10 +97,15 @@ fn write(
     }
     let engines = access::visible(store, principal, today, &stored.touched)?;
     warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
+    warnings.extend(check::mismatched(store, &fact, &engines)?);
     let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
     if let Value::Object(fields) = &mut body {
         if let Some((report, engine_type)) = report.as_ref().zip(engine_type.as_deref()) {
             fields.extend(bench::of(report.inspection, engine_type));
+        }
+        let photos = records::photos_of(store, [&stored.fact.entry.content])?;
+        if photos.as_array().is_some_and(|photos| !photos.is_empty()) {
+            fields.insert("photos".to_owned(), photos);
         }
         if !engines.is_empty() {
             fields.insert("due".to_owned(), due(app, &engines, today)?);

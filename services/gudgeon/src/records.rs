@@ -46,6 +46,10 @@ pub(crate) fn verify(
 fn print_found(found: &Verified) -> io::Result<()> {
     let mut out = io::stdout();
     writeln!(out, "{} facts in {} streams: every link holds.", found.facts, found.streams)?;
+    if found.photos > 0 {
+        let photos = counted(i64::try_from(found.photos).unwrap_or(i64::MAX), "photograph");
+        writeln!(out, "{photos} checked: the bytes of each make its name.")?;
+    }
     if found.texts_erased > 0 {
         writeln!(
             out,
@@ -101,11 +105,12 @@ pub(crate) fn backup(settings: &Settings, path: &Path) -> Result<bool, Box<dyn E
     progress.end();
     writeln!(
         io::stdout(),
-        "{} facts in {} streams, {} anchors, {} mails: written to {}.",
+        "{} facts in {} streams, {} anchors, {} mails, {} photographs: written to {}.",
         counts.facts,
         counts.streams,
         counts.anchors,
         counts.reports,
+        counts.photos,
         path.display()
     )?;
     if let Err(fault) = &found {

@@ -9,6 +9,7 @@ use crate::history::History;
 use crate::ids::EngineId;
 use crate::line::{AskedBy, Axis, Count, DueLine, Leg, Missing, Note, Overrun};
 use crate::on_condition::on_condition_line;
+use crate::part_finding::part_finding_lines;
 use crate::programme::{Action, Class, CountsFrom, EngineType, Granted, Item, Limit};
 use crate::rule::Rule;
 use crate::start::start_of;
@@ -16,7 +17,8 @@ use crate::status::StatusDays;
 use crate::subject::{LineSubject, subjects};
 
 /// Every due line of an engine: the programme's in its order, each after what happened that it asks about and
-/// before the inspection that lets it run on condition; then a preservation, then the open findings.
+/// before the inspection that lets it run on condition; then a preservation, then the open findings,
+/// then those that came with a part.
 #[must_use]
 pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Vec<DueLine> {
     let Some(engine) = history.engine(id) else { return Vec::new() };
@@ -35,6 +37,7 @@ pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Ve
     }
     lines.extend(preservation_line(engine));
     lines.extend(finding_lines(engine, engine_type));
+    lines.extend(part_finding_lines(history, id, engine_type));
     lines
 }
 

@@ -5,7 +5,9 @@
 
 mod custody;
 mod happening;
+mod hardware;
 mod inspection;
+mod matched;
 mod stream;
 
 pub use custody::{Custody, Erased};
@@ -13,10 +15,12 @@ pub use happening::{
     Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
     MakerRestart, Preserved,
 };
+pub use hardware::{BoltFit, Fastening, Length, LengthUnit, Locking, Seen, Torque, WasherFacing};
 pub use inspection::{
     Condition, Finding, Inspection, InspectionReading, Mark, Measurement, OverhaulScope, Recheck,
     Taken, WorkDone, WrenchUsed,
 };
+pub use matched::{MatchedPart, MatchedSet};
 pub use stream::{Stream, StreamKind};
 
 use crate::date_code::Scheme;
@@ -154,8 +158,12 @@ pub struct ComponentRegistered {
     pub serial: Option<String>,
     /// Its lot, where it has one.
     pub lot: Option<String>,
+    /// What the maker calls it, as on its bag or papers: a part number, a description.
+    pub maker_part: Option<String>,
     /// Its date code.
     pub code: Option<Code>,
+    /// The day its rubber was cured, where papers say so: then it is that old, whatever the code says.
+    pub cured_on: Option<NaiveDate>,
     /// Hours on it that day: zero for a new part, `None` when not known.
     pub hours: Option<Hours>,
     /// The day it was first fitted to anything, if that was before these records begin.
@@ -240,6 +248,44 @@ pub struct ComponentRemoved {
     pub component: ComponentId,
     /// What the aircraft's hour meter showed, if somebody looked.
     pub meter: Option<Hours>,
+    /// Why it came off, in one word; more about it travels beside the fact.
+    pub cause: Option<RemovalCause>,
+}
+
+/// Why a component came off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RemovalCause {
+    /// It had reached its life or was due.
+    Due,
+    /// It was found worn, damaged or perished.
+    Condition,
+    /// It failed in use.
+    Failure,
+    /// It was exchanged for another, or went to be overhauled.
+    Exchange,
+    /// It was in the way of other work.
+    Access,
+    /// It went to another engine or into store.
+    Transfer,
+}
+
+impl RemovalCause {
+    /// All causes, in the order in which messages list them.
+    pub const ALL: [Self; 6] =
+        [Self::Due, Self::Condition, Self::Failure, Self::Exchange, Self::Access, Self::Transfer];
+
+    /// The word used in the API and on paper.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Due => "due",
+            Self::Condition => "condition",
+            Self::Failure => "failure",
+            Self::Exchange => "exchange",
+            Self::Access => "access",
+            Self::Transfer => "transfer",
+        }
+    }
 }
 
 /// An aircraft's hour meter was changed.

@@ -13,15 +13,21 @@ type Place<'a> = (&'a ItemId, Option<&'a PositionId>);
 
 /// One line for each open finding, in order of item and place.
 pub(crate) fn finding_lines(engine: &EngineState, engine_type: &EngineType) -> Vec<DueLine> {
-    open(engine).into_values().map(|finding| finding_line(finding, engine, engine_type)).collect()
+    let open = open_lines(engine).into_iter();
+    open.map(|finding| finding_line(finding, engine, engine_type)).collect()
+}
+
+/// The findings that have a line, in order of item and place.
+pub(crate) fn open_lines(engine: &EngineState) -> Vec<&FindingRecord> {
+    open(engine).into_values().collect()
 }
 
 /// The findings still open. `repair`, `renew` and `scrap` stand until work at that place answers them;
 /// `monitor` until somebody looks again. In one inspection the finding comes before the work.
 fn open(engine: &EngineState) -> BTreeMap<Place<'_>, &FindingRecord> {
     let mut open: BTreeMap<Place<'_>, &FindingRecord> = BTreeMap::new();
-    let mut work = engine.work.iter().peekable();
-    for finding in &engine.findings {
+    let mut work = engine.own_work().peekable();
+    for finding in engine.own_findings() {
         while let Some(done) = work.next_if(|done| done.moment < finding.moment) {
             close(&mut open, done);
         }
@@ -70,7 +76,7 @@ fn close(open: &mut BTreeMap<Place<'_>, &FindingRecord>, work: &WorkRecord) {
 }
 
 /// Whether an action answers a condition: only another part answers `renew` and `scrap`.
-fn answers(action: Action, condition: Condition) -> bool {
+pub(crate) fn answers(action: Action, condition: Condition) -> bool {
     match condition {
         Condition::Renew | Condition::Scrap => action == Action::Renewed,
         Condition::Repair => !matches!(action, Action::Inspected | Action::Refitted),
@@ -79,7 +85,7 @@ fn answers(action: Action, condition: Condition) -> bool {
     }
 }
 
-fn finding_line(
+pub(crate) fn finding_line(
     finding: &FindingRecord,
     engine: &EngineState,
     engine_type: &EngineType,

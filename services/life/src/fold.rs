@@ -6,17 +6,17 @@ mod work;
 use crate::amend::{Standing, standing};
 use crate::clock::Moment;
 use crate::conflict::{Conflict, ConflictKind};
-use crate::date_code::decode;
+use crate::date_code::{DayInterval, decode};
 use crate::fact::{
-    ComponentFitted, ComponentRegistered, Content, EngineInstalled, EngineRegistered, Entry, Fact,
-    Host, MeterChanged, OverhaulScope, ProgrammeActivated, Stream,
+    ComponentFitted, ComponentRegistered, ComponentRemoved, Content, EngineInstalled,
+    EngineRegistered, Entry, Fact, Host, MeterChanged, OverhaulScope, ProgrammeActivated, Stream,
 };
 use crate::history::{
     ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord,
     PreservationRecord, rank,
 };
 use crate::hours::Hours;
-use crate::ids::{AircraftId, ComponentId, EngineId};
+use crate::ids::{AircraftId, EngineId};
 use std::collections::BTreeMap;
 
 /// One thing that happens at a moment: a fact, or one reading out of an inspection.
@@ -71,7 +71,7 @@ impl Folding {
             Content::EngineInstalled(it) => self.installed(it, moment),
             Content::EngineRemoved(it) => self.removed(it.engine, it.meter, moment),
             Content::ComponentFitted(it) => self.fitted(it, moment),
-            Content::ComponentRemoved(it) => self.taken_off(it.component, it.meter, moment),
+            Content::ComponentRemoved(it) => self.taken_off(it, moment),
             Content::MeterChanged(it) => self.meter_changed(it, moment),
             Content::Reading(it) => self.reading(it.of, it.meter, moment),
             Content::Inspection(it) => self.inspection(it, moment),
@@ -179,9 +179,13 @@ impl Folding {
         component.kind = Some(it.kind.clone());
         component.serial.clone_from(&it.serial);
         component.lot.clone_from(&it.lot);
+        component.maker_part.clone_from(&it.maker_part);
         component.code.clone_from(&it.code);
+        component.cured_on = it.cured_on;
+        let by_code =
+            || it.code.as_ref().and_then(|it| decode(it.scheme, &it.text, moment.on).ok());
         component.made =
-            it.code.as_ref().and_then(|code| decode(code.scheme, &code.text, moment.on).ok());
+            it.cured_on.map(|day| DayInterval { first: day, last: day }).or_else(by_code);
         component.registered = Some((moment, it.hours));
         component.first_fitted_on = it.first_fitted_on;
         component.papers = it.overhauled;
@@ -304,6 +308,7 @@ impl Folding {
             position: it.position.clone(),
             from: moment,
             until: None,
+            cause: None,
         });
         if twice {
             self.conflict(Stream::component(it.component), moment, ConflictKind::FittedTwice);
@@ -311,16 +316,18 @@ impl Folding {
         self.compare_component(it.component, moment);
     }
 
-    fn taken_off(&mut self, id: ComponentId, meter: Option<Hours>, moment: Moment) {
+    fn taken_off(&mut self, it: &ComponentRemoved, moment: Moment) {
+        let id = it.component;
         let host = self.history.component(id).and_then(|it| it.current()).map(|fit| fit.host);
         let Some(host) = host else {
             self.conflict(Stream::component(id), moment, ConflictKind::RemovedWhileOff);
             return;
         };
-        self.observe_host(host, meter, moment);
+        self.observe_host(host, it.meter, moment);
         let fits = self.history.components.get_mut(&id).map(|it| &mut it.fits);
         if let Some(fit) = fits.and_then(|fits| fits.last_mut()) {
             fit.until = Some(moment);
+            fit.cause = it.cause;
         }
     }
 

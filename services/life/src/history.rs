@@ -6,14 +6,14 @@
 mod records;
 
 pub use records::{
-    ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, OverhaulRecord,
-    PreservationRecord, WorkRecord,
+    ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord, MatchedRecord,
+    OverhaulRecord, PreservationRecord, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
 use crate::conflict::Conflict;
 use crate::date_code::DayInterval;
-use crate::fact::{Attribute, Code, Fact, Host, Papers, Stream};
+use crate::fact::{Attribute, Code, Fact, Host, Papers, RemovalCause, Stream};
 use crate::fold::Folding;
 use crate::hours::{Basis, Hours};
 use crate::ids::{AircraftId, ComponentId, EngineId, ItemId, PartKind, PartyId, PositionId};
@@ -64,6 +64,10 @@ pub struct EngineState {
     pub work: Vec<WorkRecord>,
     /// Findings, in order.
     pub findings: Vec<FindingRecord>,
+    /// Marks made on its parts, in order.
+    pub marks: Vec<MarkRecord>,
+    /// Which parts were put together where, in order.
+    pub matched: Vec<MatchedRecord>,
     /// What happened to it, in order.
     pub events: Vec<EventRecord>,
     /// How it is stored, while it is.
@@ -113,9 +117,13 @@ pub struct ComponentState {
     pub serial: Option<String>,
     /// Its lot.
     pub lot: Option<String>,
+    /// What its maker calls it.
+    pub maker_part: Option<String>,
     /// Its date code as marked.
     pub code: Option<Code>,
-    /// The days in which it was made, if the code can be read.
+    /// The day its rubber was cured, where papers say so.
+    pub cured_on: Option<NaiveDate>,
+    /// The days in which it was made: when it was cured, else as its code says if that can be read.
     pub made: Option<DayInterval>,
     /// When it was registered, and the hours on it then.
     pub registered: Option<(Moment, Option<Hours>)>,
@@ -144,6 +152,8 @@ pub struct Fit {
     pub from: Moment,
     /// When it came off; `None` while it is still on.
     pub until: Option<Moment>,
+    /// Why it came off, where that was said.
+    pub cause: Option<RemovalCause>,
 }
 
 impl History {
@@ -301,6 +311,11 @@ impl EngineState {
     /// Work since its record began or was restarted, in order.
     pub(crate) fn own_work(&self) -> impl DoubleEndedIterator<Item = &WorkRecord> {
         self.work.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
+    }
+
+    /// What was found since its record began or was restarted, in order.
+    pub(crate) fn own_findings(&self) -> impl Iterator<Item = &FindingRecord> {
+        self.findings.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
     }
 
     /// What happened to it since its record began or was restarted, in order.

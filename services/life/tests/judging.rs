@@ -117,6 +117,9 @@ fn report(measurements: Vec<Measurement>) -> Inspection {
         marks: Vec::new(),
         overhaul: None,
         test_run: None,
+        run_in: None,
+        fastenings: Vec::new(),
+        matched: Vec::new(),
     }
 }
 
@@ -338,6 +341,7 @@ fn a_sheet_misses_what_was_not_answered_at_its_place() {
         position,
         condition: Condition::NotInspected,
         recheck: None,
+        photos: Vec::new(),
     };
     let mut answer = report(vec![
         grid("mag", ["67.5"; 3], ["67.5"; 3]),
@@ -347,8 +351,12 @@ fn a_sheet_misses_what_was_not_answered_at_its_place() {
     ]);
     answer.findings =
         vec![finding("plugs", Some(at("mag"))), finding("outside", Some(at("crankcase")))];
-    answer.marks =
-        vec![Mark { item: item("piston"), position: Some(at("pto")), text: "II".to_owned() }];
+    answer.marks = vec![Mark {
+        item: item("piston"),
+        position: Some(at("pto")),
+        text: "II".to_owned(),
+        photos: Vec::new(),
+    }];
     let open = sheet.missing(&answer);
     let open: Vec<_> =
         open.iter().map(|it| (it.number, it.position.map(PositionId::as_str))).collect();

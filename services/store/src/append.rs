@@ -16,6 +16,8 @@ use crate::graph;
 use crate::locks::Locks;
 use crate::ownership;
 use crate::parties;
+use crate::parts;
+use crate::photos;
 use crate::recompute;
 use crate::schema::{fact, fact_private};
 use crate::serials;
@@ -37,7 +39,7 @@ impl Store {
         let mut foresight = None;
         if self.writes_in_turns() {
             match self.read(|conn| foresee(conn, post, &ready, programmes))? {
-                Foreseen::Kept(kept) => return Ok(kept),
+                Foreseen::Kept(kept) => return Ok(*kept),
                 Foreseen::New(seen) => foresight = seen,
             }
         }
@@ -123,10 +125,14 @@ fn work_out(
             own = Some(around);
         }
     }
-    match own {
-        Some(around) => Ok(around),
-        None => facts::around(conn, key, stream, None),
+    if let Some(around) = own {
+        return Ok(around);
     }
+    let around = facts::around(conn, key, stream, None)?;
+    if engines.is_empty() {
+        parts::put_unfitted(conn, key, &around)?;
+    }
+    Ok(around)
 }
 
 /// Writes a new fact and what follows from it alone; gives its stream's key. What rests on it is left.
@@ -168,6 +174,7 @@ pub(crate) fn keep(
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
     ownership::claim(conn, stream.id, content)?;
+    photos::claim(conn, post.fact.id, content, post.by)?;
     project(conn, post, stream)
 }
 

@@ -4,12 +4,14 @@ use crate::append::{self, Ready};
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
+use crate::facts;
 use crate::graph;
 use crate::locks::Locks;
+use crate::parts;
 use crate::recompute;
 use crate::retry;
 use crate::values::{Appended, Post, Programmes};
-use gudgeon_life::fact::{Content, Stream};
+use gudgeon_life::fact::{Content, Stream, StreamKind};
 use gudgeon_life::ids::EngineId;
 use std::collections::BTreeMap;
 
@@ -137,6 +139,10 @@ impl<'a> Chunk<'a> {
             }
             let touched = graph::touched(conn, key, stream)?;
             let ids: Vec<(EngineId, i64)> = graph::engines_in_id_order(&touched).collect();
+            if ids.is_empty() && stream.kind == StreamKind::Component {
+                let around = facts::around(conn, key, stream, None)?;
+                parts::put_unfitted(conn, key, &around)?;
+            }
             engines.extend(ids.iter().copied());
             self.touched.insert(stream, ids.into_iter().map(|(engine, _)| engine).collect());
         }

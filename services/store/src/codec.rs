@@ -7,6 +7,7 @@ mod canonical;
 mod content_in;
 mod content_out;
 mod fields;
+mod hardware;
 mod line;
 
 use crate::days;
@@ -132,5 +133,4 @@ fn texts(value: &Value) -> Result<BTreeMap<String, String>, StoreError> {
 }
 
 #[cfg(test)]
-#[path = "codec/tests.rs"]
 mod tests;

@@ -102,6 +102,20 @@ pub(crate) fn custodian(
         .optional()
 }
 
+/// The engines that a workshop may see on a day, by key.
+pub(crate) fn engines_seen(conn: &mut AnyConn, sight: Sight) -> QueryResult<Vec<i64>> {
+    let on = days::stored(sight.on);
+    custody::table
+        .filter(custody::fleet_id.eq(FLEET))
+        .filter(custody::shop.eq(Id::from(sight.shop.0)))
+        .filter(custody::from_day.le(on))
+        .filter(custody::until_day.ge(on))
+        .order(custody::engine_id)
+        .select(custody::engine_id)
+        .distinct()
+        .load(conn)
+}
+
 impl Store {
     /// Whether a workshop may see and post about an engine on a day.
     ///

@@ -11,11 +11,13 @@ use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
 use crate::ownership::OwnerClaimRow;
 use crate::parties::PartyRecord;
+use crate::parts::PartRecord;
+use crate::photos::{PhotoRow, SenderRow, UseRow};
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, party, report,
-    serial_claim, stream,
+    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, part, party,
+    photo, photo_sender, photo_use, report, serial_claim, stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
@@ -228,6 +230,34 @@ pub(crate) fn add_owner_claim(conn: &mut AnyConn, row: &OwnerClaimRow) -> QueryR
     on!(conn, conn => diesel::insert_into(owner_claim::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
+/// Adds a photograph unless it is there; gives the number added.
+pub(crate) fn add_photo(conn: &mut AnyConn, row: &PhotoRow) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(photo::table).values(row).on_conflict_do_nothing().execute(conn))
+}
+
+/// Leaves a photograph without its bytes, whether it was there or not.
+pub(crate) fn empty_photo(conn: &mut AnyConn, row: &PhotoRow) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(photo::table)
+        .values(row)
+        .on_conflict((photo::fleet_id, photo::digest))
+        .do_update()
+        .set(photo::bytes.eq(None::<Vec<u8>>))
+        .execute(conn))
+}
+
+/// Adds who sent a photograph unless that is known.
+pub(crate) fn add_photo_senders(conn: &mut AnyConn, rows: &[SenderRow]) -> QueryResult<()> {
+    for row in rows {
+        on!(conn, conn => diesel::insert_into(photo_sender::table).values(row).on_conflict_do_nothing().execute(conn))?;
+    }
+    Ok(())
+}
+
+/// Adds which photographs a record names.
+pub(crate) fn add_photo_uses(conn: &mut AnyConn, rows: &[UseRow]) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(photo_use::table).values(rows).on_conflict_do_nothing().execute(conn))
+}
+
 /// Writes a party in place of the one before.
 pub(crate) fn put_party(conn: &mut AnyConn, row: &PartyRecord) -> QueryResult<usize> {
     on!(conn, conn => diesel::insert_into(party::table)
@@ -305,6 +335,12 @@ pub(crate) fn put_lines(conn: &mut AnyConn, engine_id: i64, rows: &[LineRow]) ->
             diesel::insert_into(due_line::table).values(rows).execute(conn)?;
         }
     }
+    Ok(())
+}
+
+/// Adds parts as searches find them.
+pub(crate) fn add_parts(conn: &mut AnyConn, rows: &[PartRecord]) -> QueryResult<()> {
+    add_all!(conn, part::table, rows);
     Ok(())
 }
 

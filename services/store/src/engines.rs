@@ -212,6 +212,25 @@ impl Store {
         })
     }
 
+    /// The engines with these keys, by key.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn engine_rows(&self, keys: &[i64]) -> Result<Vec<EngineRow>, StoreError> {
+        self.read(|conn| {
+            let mut rows: Vec<StatusRow> = Vec::new();
+            for chunk in keys.chunks(KEYS_MAX) {
+                let of_keys = engine_status::table
+                    .filter(engine_status::fleet_id.eq(FLEET))
+                    .filter(engine_status::engine_id.eq_any(chunk))
+                    .order(engine_status::engine_id)
+                    .select(StatusRow::as_select());
+                rows.extend(of_keys.load(conn)?);
+            }
+            rows.into_iter().map(StatusRow::row).collect()
+        })
+    }
+
     /// One page of the fleet, worst first, then by key.
     ///
     /// # Errors

@@ -4,6 +4,10 @@
 //! text that is missing elsewhere is known to be lost. It cannot be taken back: whatever private text arrives
 //! for the party's stream later is not kept either, and the same posts in another order leave the same.
 //!
+//! A photograph can show a person. With the notes about what was theirs go the photographs that records of those
+//! days name, whoever sent them and whichever other record names them too; with a workshop go those that it sent and
+//! no record names. The digests stay in the records, and nobody can send the same photograph again.
+//!
 //! What a statement deletes, `SQLite` leaves in its file until the space is used again. The file is therefore
 //! written anew before an erasure is answered. A `PostgreSQL` server does the same when it is told to
 //! (`VACUUM FULL`), which locks its tables and is left to whoever runs it; so are backups of either.
@@ -18,6 +22,7 @@ use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
+use crate::photos;
 use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
@@ -49,16 +54,13 @@ impl Store {
         let appended = self.write(|conn| {
             let stream = streams::find_or_add(conn, Stream::party(asked.party))?;
             dialect::lock_streams(conn, &[stream.id])?;
-            let facts = match facts::row(conn, Id::from(post.fact.id.0))? {
+            let erased = match facts::row(conn, Id::from(post.fact.id.0))? {
                 // The same again takes what it took: that is how it is known to be the same.
-                Some(kept) => taken(&kept.stored()?.fact.entry.content),
+                Some(kept) => taken(&kept.stored()?.fact.entry.content, asked),
                 None => found(conn, &stream, asked)?,
             };
             let mut post = post.clone();
-            post.fact.entry = Entry {
-                content: Content::Erased(Erased { facts, ..asked.clone() }),
-                ..post.fact.entry
-            };
+            post.fact.entry = Entry { content: Content::Erased(erased), ..post.fact.entry };
             append::append(conn, &post, &Ready::of(&post)?, programmes, None, &mut locks)
         })?;
         if !matches!(appended, Appended::Differs(_)) {
@@ -68,19 +70,18 @@ impl Store {
     }
 }
 
-fn taken(content: &Content) -> BTreeSet<FactId> {
+fn taken(content: &Content, asked: &Erased) -> Erased {
     match content {
-        Content::Erased(it) => it.facts.clone(),
-        _ => BTreeSet::new(),
+        Content::Erased(it) => {
+            Erased { facts: it.facts.clone(), photos: it.photos.clone(), ..asked.clone() }
+        }
+        _ => asked.clone(),
     }
 }
 
-/// The facts whose private text an erasure takes.
-fn found(
-    conn: &mut AnyConn,
-    stream: &StreamRow,
-    asked: &Erased,
-) -> Result<BTreeSet<FactId>, StoreError> {
+/// What an erasure takes: the facts whose private text it is, and photographs.
+fn found(conn: &mut AnyConn, stream: &StreamRow, asked: &Erased) -> Result<Erased, StoreError> {
+    let mut photos = BTreeSet::from_iter(photos::unnamed_of(conn, asked.party)?);
     let mut facts: BTreeSet<FactId> = stored(conn, stream.id)?
         .iter()
         .filter(|it| !it.texts.private.is_empty())
@@ -90,10 +91,12 @@ fn found(
         for owned in owned(conn, asked.party)? {
             let Some(of) = streams::find(conn, owned.of)? else { continue };
             let theirs = while_owned(stored(conn, of.id)?, &owned);
+            photos
+                .extend(theirs.iter().flat_map(|it| photos::photos_named(&it.fact.entry.content)));
             facts.extend(theirs.iter().filter(|it| has_note(it)).map(|it| it.fact.id));
         }
     }
-    Ok(facts)
+    Ok(Erased { facts, photos, ..asked.clone() })
 }
 
 fn stored(conn: &mut AnyConn, stream_id: i64) -> Result<Vec<Stored>, StoreError> {
@@ -121,6 +124,7 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
         )
         .execute(conn)?;
     }
+    photos::take_away(conn, it, at)?;
     let party = Id::from(it.party.0);
     let mails =
         || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));

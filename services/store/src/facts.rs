@@ -14,9 +14,9 @@ use crate::values::{Instant, Stored, Texts};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
-use gudgeon_life::fact::{Fact, Stream};
+use gudgeon_life::fact::{Fact, Stream, StreamKind};
 use gudgeon_life::history::History;
-use gudgeon_life::ids::{FactId, PartyId, Uid};
+use gudgeon_life::ids::{ComponentId, FactId, PartyId, Uid};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -207,6 +207,7 @@ pub(crate) fn facts_of(
 /// What the records around a stream say.
 pub(crate) struct Around {
     facts: Vec<Fact>,
+    streams: graph::Nodes,
     pub(crate) history: History,
 }
 
@@ -222,10 +223,16 @@ pub(crate) fn around(
     let mut facts = facts_of(conn, &closure)?;
     facts.extend(also.cloned());
     let history = History::fold(&facts);
-    Ok(Around { facts, history })
+    Ok(Around { facts, streams: closure, history })
 }
 
 impl Around {
+    /// The parts among them, with the keys of their streams.
+    pub(crate) fn components(&self) -> impl Iterator<Item = (ComponentId, i64)> {
+        let parts = self.streams.iter().filter(|(_, it)| it.kind == StreamKind::Component);
+        parts.map(|(key, stream)| (ComponentId(stream.id), *key))
+    }
+
     /// The contradictions that one of these facts takes part in, or that would not be there without it.
     pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
         let all = &self.history.conflicts;

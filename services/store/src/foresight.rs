@@ -21,7 +21,7 @@ use gudgeon_life::ids::EngineId;
 /// What is known of a post before its turn.
 pub(crate) enum Foreseen {
     /// It, or another under its id, is kept already.
-    Kept(Appended),
+    Kept(Box<Appended>),
     /// It is new; and what it brings about, if that can be foreseen.
     New(Option<Foresight>),
 }
@@ -42,7 +42,7 @@ pub(crate) fn foresee(
     programmes: &dyn Programmes,
 ) -> Result<Foreseen, StoreError> {
     if let Some(kept) = append::kept(conn, post, ready)? {
-        return append::with_conflicts(conn, kept).map(Foreseen::Kept);
+        return append::with_conflicts(conn, kept).map(|kept| Foreseen::Kept(Box::new(kept)));
     }
     let content = &post.fact.entry.content;
     let stream = content.stream();
@@ -54,12 +54,11 @@ pub(crate) fn foresee(
     let engines: Vec<(EngineId, i64)> = graph::engines_in_id_order(&touched).collect();
     let (mut worked_out, mut conflicts) = (Vec::new(), Vec::new());
     for (engine, key) in &engines {
-        let (of_engine, around) =
-            recompute::work_out(conn, *key, *engine, Some(&post.fact), programmes)?;
-        worked_out.push(of_engine);
+        let of_engine = recompute::work_out(conn, *key, *engine, Some(&post.fact), programmes)?;
         if *key == row.id {
-            conflicts = around.brought_out_by(post.fact.id);
+            conflicts = of_engine.brought_out_by(post.fact.id);
         }
+        worked_out.push(of_engine);
     }
     Ok(Foreseen::New(Some(Foresight { engines, worked_out, conflicts })))
 }

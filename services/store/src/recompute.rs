@@ -10,6 +10,7 @@ use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
 use crate::facts::{self, Around};
+use crate::parts;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
 use chrono::NaiveDate;
@@ -19,7 +20,7 @@ use gudgeon_life::due::due_list;
 use gudgeon_life::fact::{Fact, Stream};
 use gudgeon_life::history::{EngineState, History, Log};
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{ComponentId, EngineId, Uid};
+use gudgeon_life::ids::{ComponentId, EngineId, FactId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::{Beyond, Status, StatusDays, worst_steps};
@@ -134,6 +135,8 @@ pub(crate) struct WorkedOut {
     lines: Vec<LineRow>,
     /// How many lines there are, when there were more.
     lines_left: Option<i32>,
+    /// The facts that it was worked out from, and what they say.
+    around: Around,
 }
 
 /// Works one engine out anew from the facts that its due lines rest on, and gives those.
@@ -143,9 +146,7 @@ pub(crate) fn engine(
     engine: EngineId,
     programmes: &dyn Programmes,
 ) -> Result<Around, StoreError> {
-    let (worked_out, around) = work_out(conn, key, engine, None, programmes)?;
-    worked_out.write(conn)?;
-    Ok(around)
+    work_out(conn, key, engine, None, programmes)?.write(conn)
 }
 
 /// What is written of an engine once `also` is one of its facts; nothing is written yet.
@@ -155,7 +156,7 @@ pub(crate) fn work_out(
     engine: EngineId,
     also: Option<&Fact>,
     programmes: &dyn Programmes,
-) -> Result<(WorkedOut, Around), StoreError> {
+) -> Result<WorkedOut, StoreError> {
     let around = facts::around(conn, key, Stream::engine(engine), also)?;
     let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
@@ -177,14 +178,14 @@ pub(crate) fn work_out(
     let before = line_rows(conn, key)?;
     let lines_left = i32::try_from(rows.len()).ok().filter(|_| rows.len() < before.len());
     let differs = |(ordinal, row): &(usize, LineRow)| before.get(*ordinal) != Some(row);
-    let worked_out = WorkedOut {
+    Ok(WorkedOut {
         status,
         revision: revision(conn, key)?,
         spans: (span_rows(conn, key)? != spans).then_some(spans),
         lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
         lines_left,
-    };
-    Ok((worked_out, around))
+        around,
+    })
 }
 
 impl WorkedOut {
@@ -198,8 +199,13 @@ impl WorkedOut {
         Ok(same_version && self.revision == revision(conn, self.status.engine_id)?)
     }
 
-    /// Writes what differs.
-    pub(crate) fn write(mut self, conn: &mut AnyConn) -> Result<(), StoreError> {
+    /// The contradictions that a fact brings out.
+    pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
+        self.around.brought_out_by(id)
+    }
+
+    /// Writes what differs, and gives what it was worked out from.
+    pub(crate) fn write(mut self, conn: &mut AnyConn) -> Result<Around, StoreError> {
         let key = self.status.engine_id;
         if let Some((shop, until)) = custody::custodian(conn, key)? {
             self.status.custodian = Some(shop);
@@ -216,7 +222,8 @@ impl WorkedOut {
         if !self.lines.is_empty() {
             dialect::put_lines(conn, key, &self.lines)?;
         }
-        Ok(())
+        parts::put(conn, key, EngineId(Uid::from(self.status.engine)), &self.around)?;
+        Ok(self.around)
     }
 
     fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {

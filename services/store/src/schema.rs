@@ -225,6 +225,51 @@ diesel::table! {
 }
 
 diesel::table! {
+    photo (fleet_id, digest) {
+        fleet_id -> BigInt,
+        digest -> Binary,
+        bytes -> Nullable<Binary>,
+        received_at -> BigInt,
+    }
+}
+
+diesel::table! {
+    photo_sender (fleet_id, digest, sender) {
+        fleet_id -> BigInt,
+        digest -> Binary,
+        sender -> Binary,
+        sent_at -> BigInt,
+        size -> BigInt,
+    }
+}
+
+diesel::table! {
+    photo_use (fleet_id, digest, fact_uid) {
+        fleet_id -> BigInt,
+        digest -> Binary,
+        fact_uid -> Binary,
+        engine -> Binary,
+        posted_by -> Binary,
+    }
+}
+
+diesel::table! {
+    part (fleet_id, stream_id, engine_id) {
+        fleet_id -> BigInt,
+        stream_id -> BigInt,
+        engine_id -> BigInt,
+        uid -> Binary,
+        kind -> Text,
+        lot -> Nullable<Text>,
+        serial -> Nullable<Text>,
+        maker_part -> Nullable<Text>,
+        position -> Nullable<Text>,
+        made_first -> Date,
+        made_last -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
     mail_hold (fleet_id) {
         fleet_id -> BigInt,
         since -> BigInt,
@@ -241,4 +286,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     serial_claim,
     owner_claim
 );
-diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line);
+diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
+diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);

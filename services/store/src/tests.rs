@@ -12,6 +12,8 @@ mod files;
 mod fleet;
 mod graphs;
 mod mails;
+mod parts;
+mod photos;
 mod readings;
 mod sample;
 mod servers;

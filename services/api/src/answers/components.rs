@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use gudgeon_life::clock::Moment;
-use gudgeon_life::fact::Host;
+use gudgeon_life::fact::{Host, RemovalCause};
 use gudgeon_life::history::{EventRecord, Fit, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::ComponentId;
@@ -16,6 +16,8 @@ pub(crate) struct ComponentOut {
     kind: Option<String>,
     serial: Option<String>,
     lot: Option<String>,
+    maker_part: Option<String>,
+    cured_on: Option<String>,
     code: Option<CodeOut>,
     /// Rounded up; `null` when they are not known.
     hours: Option<String>,
@@ -61,6 +63,9 @@ struct FitOut {
     position: Option<String>,
     from: String,
     until: Option<String>,
+    /// Why it came off.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    removed_for: Option<&'static str>,
 }
 
 impl ComponentOut {
@@ -80,6 +85,8 @@ impl ComponentOut {
             kind: state.kind.as_ref().map(ToString::to_string),
             serial: state.serial.clone(),
             lot: state.lot.clone(),
+            maker_part: state.maker_part.clone(),
+            cured_on: state.cured_on.map(|day| day.to_string()),
             code: state.code.as_ref().map(|code| CodeOut {
                 scheme: code.scheme.word(),
                 text: code.text.clone(),
@@ -116,5 +123,6 @@ fn fit(fit: &Fit) -> FitOut {
         position: fit.position.as_ref().map(ToString::to_string),
         from: fit.from.on.to_string(),
         until: fit.until.map(|until| until.on.to_string()),
+        removed_for: fit.cause.map(RemovalCause::word),
     }
 }

@@ -2,17 +2,19 @@
 //!
 //! What travels beside a fact (names, notes, hours as written) is put back at its place by its JSON pointer.
 
+use super::hardware::{fastening, matched_set, photos};
 use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
-    Affected, Amendment, ComponentRegistered, Concession, Content, Described, Entry, Finding, Host,
-    Inspection, Measurement, Papers, PartyRole, Stream, StreamKind, Taken, WrenchUsed,
+    Affected, Amendment, ComponentRegistered, ComponentRemoved, Concession, Content, Described,
+    Entry, Finding, Host, Inspection, Mark, Measurement, Papers, PartyRole, RemovalCause, Stream,
+    StreamKind, Taken, WrenchUsed,
 };
 use gudgeon_life::ids::PositionId;
 use gudgeon_life::version::hex;
-use gudgeon_store::Stored;
+use gudgeon_store::{Store, StoreError, Stored, photos_named};
 use serde_json::{Map, Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A fact as it is kept.
 pub(crate) fn record(stored: &Stored) -> Value {
@@ -28,6 +30,19 @@ pub(crate) fn record(stored: &Stored) -> Value {
         fields.insert("posted_by".to_owned(), json!(stored.by.map(|id| id.to_string())));
     }
     body
+}
+
+/// The photographs that records name, each with whether it is here.
+pub(crate) fn photos_of<'a>(
+    store: &Store,
+    contents: impl IntoIterator<Item = &'a Content>,
+) -> Result<Value, StoreError> {
+    let named: BTreeSet<[u8; 32]> = contents.into_iter().flat_map(photos_named).collect();
+    let named: Vec<[u8; 32]> = named.into_iter().collect();
+    let states = store.photo_states(&named)?.into_iter();
+    let told =
+        states.map(|(digest, state)| json!({ "sha256": hex(digest), "state": state.word() }));
+    Ok(Value::Array(told.collect()))
 }
 
 /// A fact in the shape in which it was posted.
@@ -132,6 +147,7 @@ fn content_body(content: &Content) -> Value {
             "party": it.party.to_string(),
             "notes": it.notes,
             "records": it.facts.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "photos": it.photos.iter().map(|photo| hex(*photo)).collect::<Vec<_>>(),
         }),
         Content::EngineRemoved(it) => {
             json!({ "engine": it.engine.to_string(), "meter": it.meter.to_string() })
@@ -141,9 +157,7 @@ fn content_body(content: &Content) -> Value {
             "aircraft": it.aircraft.to_string(),
             "meter": it.meter.to_string(),
         }),
-        Content::ComponentRemoved(it) => {
-            json!({ "component": it.component.to_string(), "meter": text(it.meter) })
-        }
+        Content::ComponentRemoved(it) => removed(it),
         Content::ComponentFitted(it) => {
             let mut fields = host(it.host);
             fields.insert("component".to_owned(), json!(it.component.to_string()));
@@ -186,11 +200,18 @@ fn component(it: &ComponentRegistered) -> Value {
         "kind": it.kind.as_str(),
         "serial": it.serial,
         "lot": it.lot,
+        "maker_part": it.maker_part,
         "code": code.map(|code| json!({ "scheme": code.scheme.word(), "text": code.text })),
+        "cured_on": text(it.cured_on),
         "hours": text(it.hours),
         "first_fitted_on": text(it.first_fitted_on),
         "overhauled": it.overhauled.map(papers),
     })
+}
+
+fn removed(it: &ComponentRemoved) -> Value {
+    let cause = it.cause.map(RemovalCause::word);
+    json!({ "component": it.component.to_string(), "meter": text(it.meter), "cause": cause })
 }
 
 fn papers(papers: Papers) -> Value {
@@ -226,7 +247,20 @@ fn finding(it: &Finding) -> Value {
         let recheck = json!({ "hours": text(recheck.hours), "on": text(recheck.on) });
         fields.insert("recheck".to_owned(), recheck);
     }
+    with_photos(&mut fields, &it.photos);
     Value::Object(fields)
+}
+
+fn mark(it: &Mark) -> Value {
+    let mut fields = one("item", it.item.to_string());
+    fields.insert("position".to_owned(), json!(text(it.position.as_ref())));
+    fields.insert("text".to_owned(), json!(it.text));
+    with_photos(&mut fields, &it.photos);
+    Value::Object(fields)
+}
+
+fn with_photos(fields: &mut Map<String, Value>, named: &[[u8; 32]]) {
+    fields.extend(photos(named).map(|photos| ("photos".to_owned(), json!(photos))));
 }
 
 fn inspection(it: &Inspection) -> Value {
@@ -242,13 +276,6 @@ fn inspection(it: &Inspection) -> Value {
             "action": work.action.word(),
         })
     });
-    let marks = it.marks.iter().map(|mark| {
-        json!({
-            "item": mark.item.as_str(),
-            "position": text(mark.position.as_ref()),
-            "text": mark.text,
-        })
-    });
     json!({
         "engine": it.engine.to_string(),
         "shop": it.shop.to_string(),
@@ -260,9 +287,12 @@ fn inspection(it: &Inspection) -> Value {
         "findings": it.findings.iter().map(finding).collect::<Vec<_>>(),
         "measurements": it.measurements.iter().map(measurement).collect::<Vec<_>>(),
         "work": work.collect::<Vec<_>>(),
-        "marks": marks.collect::<Vec<_>>(),
+        "marks": it.marks.iter().map(mark).collect::<Vec<_>>(),
+        "matched": it.matched.iter().map(matched_set).collect::<Vec<_>>(),
+        "fastenings": it.fastenings.iter().map(fastening).collect::<Vec<_>>(),
         "overhaul": it.overhaul.map(|scope| json!({ "scope": scope.word() })),
         "test_run": text(it.test_run),
+        "run_in": text(it.run_in),
         "release": release(it.released),
     })
 }

@@ -1,5 +1,6 @@
 //! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
 
+use super::sets::{self, Marks, NoLog};
 use super::timeline::{Timeline, timeline};
 use super::{Frame, day_query, html, place, rendered, type_title};
 use crate::access;
@@ -43,6 +44,8 @@ pub(super) struct Engine {
     /// By which version of the programme it is counted, and that it changed.
     programme: Vec<String>,
     components: Vec<Component>,
+    marks: Marks,
+    no_log: Option<NoLog>,
     timeline: Timeline,
     cautions: [&'static str; CAUTIONS.len()],
 }
@@ -129,6 +132,8 @@ fn page(
         entered: engine_type.map(|it| day(it.entered_up_to)),
         programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
+        marks: sets::marks(&history, id, engine_type),
+        no_log: sets::no_log(&history, id, engine_type, &due, as_of),
         timeline,
         cautions: CAUTIONS,
         name,
@@ -303,6 +308,8 @@ pub(super) mod tests {
                 made: text(),
                 id: "x".to_owned(),
             }],
+            marks: super::super::sets::tests::sample(name).0,
+            no_log: Some(super::super::sets::tests::sample(name).1),
             timeline: super::super::timeline::tests::sample(name),
             cautions: CAUTIONS,
         }

@@ -3,6 +3,8 @@
 
 mod engine;
 mod fleet;
+mod parts;
+mod sets;
 mod sheet;
 mod sign_in;
 mod timeline;
@@ -29,6 +31,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("base.html", include_str!("../../templates/base.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("parts.html", include_str!("../../templates/parts.html")),
         ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
     ])?;
@@ -39,6 +42,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
     cfg.route("/", read().to(fleet::show))
         .route("/engines/{id}", read().to(engine::show))
+        .route("/parts", read().to(parts::show))
         .route("/engine-types/{name}/sheets/{sheet}", read().to(sheet::show))
         .route("/sign-in", read().to(sign_in::form))
         .route("/sign-in", web::post().to(sign_in::enter))

@@ -39,6 +39,14 @@ fn the_fleet_page_keeps_its_shape() {
 }
 
 #[test]
+fn the_page_of_parts_keeps_its_shape() {
+    checked("parts", |name| {
+        let view = parts::tests::sample(name);
+        rendered("parts.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
 fn the_engine_page_keeps_its_shape() {
     checked("engine", |name| {
         let view = engine::tests::sample(name);

@@ -207,10 +207,15 @@ fn details(content: &Content) -> Vec<String> {
                 None => format!("on the {host}"),
             }]
         }
+        Content::ComponentRemoved(it) => {
+            it.cause.map(|cause| format!("because of {}", cause.word())).into_iter().collect()
+        }
         Content::ComponentRegistered(it) => {
             let code = it.code.as_ref().map(|code| format!("date code {}", code.text));
             let lot = it.lot.as_ref().map(|lot| format!("lot {lot}"));
-            code.into_iter().chain(lot).chain(it.overhauled.map(papers)).collect()
+            let cured = it.cured_on.map(|day| format!("cured {day}"));
+            let told = code.into_iter().chain(cured).chain(lot).chain(it.maker_part.clone());
+            told.chain(it.overhauled.map(papers)).collect()
         }
         Content::Inspection(it) => inspection(it),
         Content::Custody(it) => it.until.map(|day| format!("until {day}")).into_iter().collect(),
@@ -279,6 +284,7 @@ fn inspection(it: &Inspection) -> Vec<String> {
         OverhaulScope::Full => "full overhaul".to_owned(),
     }));
     words.extend(it.test_run.map(|run| format!("test run {} h", run.tenths_up())));
+    words.extend(it.run_in.map(|run| format!("run in {} h", run.tenths_up())));
     words.extend(it.work.iter().map(|work| {
         let positions: Vec<&str> = work.positions.iter().map(PositionId::as_str).collect();
         let at = if positions.is_empty() {
@@ -293,6 +299,7 @@ fn inspection(it: &Inspection) -> Vec<String> {
         words
             .push(counted(i64::try_from(it.measurements.len()).unwrap_or(i64::MAX), "measurement"));
     }
+    words.extend(super::sets::bench_words(it));
     words.push(release(it.released).to_owned());
     words
 }

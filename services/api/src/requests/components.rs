@@ -2,14 +2,16 @@
 
 use super::{Context, NOTE_CHARS_MAX, entry, name, papers};
 use crate::read::{Fields, Value};
+use chrono::NaiveDate;
 use gudgeon_life::date_code::{Scheme, decode};
 use gudgeon_life::fact::{
     Code, ComponentFitted, ComponentRegistered, ComponentRemoved, Content, Entry, Host,
+    RemovalCause,
 };
 use gudgeon_life::ids::{AircraftId, ComponentId, EngineId, PartKind, PositionId};
 
-/// `{on, kind, serial?, lot?, code?: {scheme, text}, hours, first_fitted_on?, overhauled?: {on, hours_since}}`;
-/// `hours` is `null` when not known.
+/// `{on, kind, serial?, lot?, maker_part?, code?: {scheme, text}, cured_on?, hours, first_fitted_on?,
+/// overhauled?: {on, hours_since}}`; `hours` is `null` when not known.
 pub(crate) fn component(
     component: ComponentId,
     fields: &Fields<'_>,
@@ -19,7 +21,9 @@ pub(crate) fn component(
     let kind = fields.required("kind").and_then(|it| it.slug(PartKind::new));
     let serial = name(fields.optional("serial"));
     let lot = name(fields.optional("lot"));
+    let maker_part = name(fields.optional("maker_part"));
     let code = fields.optional("code").and_then(|it| code(&it, context));
+    let cured_on = cured_on(fields, code.as_ref(), context);
     let hours = fields.nullable("hours").and_then(|it| it.hours());
     let first_fitted_on = context.day(fields.optional("first_fitted_on"));
     let overhauled = fields.optional("overhauled").and_then(|it| papers(&it, on, hours, context));
@@ -29,7 +33,9 @@ pub(crate) fn component(
             kind: kind?,
             serial,
             lot,
+            maker_part,
             code,
+            cured_on,
             hours,
             first_fitted_on,
             overhauled,
@@ -54,7 +60,7 @@ pub(crate) fn fitted(
     context.dated(fields, says())
 }
 
-/// `{on, meter?, reason?}`.
+/// `{on, meter?, cause?, reason?}`.
 pub(crate) fn removed(
     component: ComponentId,
     fields: &Fields<'_>,
@@ -62,7 +68,9 @@ pub(crate) fn removed(
 ) -> Option<Entry> {
     context.private(fields.optional("reason"), NOTE_CHARS_MAX);
     let meter = fields.optional("meter").and_then(|it| it.hours());
-    let says = Content::ComponentRemoved(ComponentRemoved { component, meter });
+    let cause =
+        fields.optional("cause").and_then(|it| it.word(&RemovalCause::ALL, RemovalCause::word));
+    let says = Content::ComponentRemoved(ComponentRemoved { component, meter, cause });
     context.dated(fields, Some(says))
 }
 
@@ -80,6 +88,19 @@ fn host(fields: &Fields<'_>) -> Option<Host> {
             None
         }
     }
+}
+
+/// The day of the cure: of a part that was put together later, not after its code says that it was made.
+fn cured_on(fields: &Fields<'_>, code: Option<&Code>, context: &Context) -> Option<NaiveDate> {
+    let cured_on = context.day(fields.optional("cured_on"))?;
+    let made = code.and_then(|it| decode(it.scheme, &it.text, context.today).ok());
+    if let Some(made) = made.filter(|made| cured_on > made.last) {
+        let detail =
+            format!("cured on {cured_on}, but its code says that it was made by {}", made.last);
+        fields.fault("cured_on", "contradiction", detail);
+        return None;
+    }
+    Some(cured_on)
 }
 
 /// A code has to be readable by its scheme when it is posted; later readings can only get better.

@@ -1,5 +1,6 @@
 //! What a workshop found and did.
 
+use super::hardware::{fastening, matched_set, photos};
 use super::measurements::measurement;
 use super::{Context, ENTRIES_MAX, NAME_CHARS_MAX, NOTE_CHARS_MAX, end, entry, name};
 use crate::read::{Fields, Node, Value};
@@ -13,7 +14,7 @@ use gudgeon_life::ids::{EngineId, ItemId, PartyId, PositionId};
 use gudgeon_life::programme::Action;
 
 /// `{engine, shop?, work_order?, sheet?, opened_on, released_on, readings?, tsn?, findings?, measurements?,
-/// work?, marks?, overhaul?, test_run?, release?, note?}`.
+/// work?, marks?, matched?, fastenings?, overhaul?, test_run?, run_in?, release?, note?}`.
 pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry> {
     let engine = fields.required("engine").and_then(|it| it.uid()).map(EngineId);
     let shop = shop(fields, context);
@@ -26,11 +27,14 @@ pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry
     let measurements = each(fields, "measurements", measurement);
     let work = each(fields, "work", |it| work(it, context));
     let marks = each(fields, "marks", mark);
+    let matched = each(fields, "matched", matched_set);
+    let fastenings = each(fields, "fastenings", fastening);
     let overhaul = fields.optional("overhaul").and_then(|it| {
         let scope = it.object().required("scope")?;
         scope.word(&OverhaulScope::ALL, OverhaulScope::word)
     });
     let test_run = fields.optional("test_run").and_then(|it| it.hours());
+    let run_in = fields.optional("run_in").and_then(|it| it.hours());
     let released = fields.optional("release").map(|it| release(&it, context)).is_some();
     context.private(fields.optional("note"), NOTE_CHARS_MAX);
     let says = || {
@@ -49,6 +53,9 @@ pub(crate) fn inspection(fields: &Fields<'_>, context: &Context) -> Option<Entry
             marks,
             overhaul,
             test_run,
+            run_in,
+            fastenings,
+            matched,
         }))
     };
     let says = says();
@@ -106,7 +113,7 @@ fn reading(
     Some(InspectionReading { on, meter: meter? })
 }
 
-/// `{item, position?, condition, recheck?, note?}`.
+/// `{item, position?, condition, recheck?, photos?, note?}`.
 fn finding(
     value: &Value<'_>,
     days: Option<(NaiveDate, NaiveDate)>,
@@ -129,8 +136,9 @@ fn finding(
             ),
         ),
     });
+    let photos = photos(&fields);
     context.private(fields.optional("note"), NOTE_CHARS_MAX);
-    Some(Finding { item: item?, position, condition: condition?, recheck })
+    Some(Finding { item: item?, position, condition: condition?, recheck, photos })
 }
 
 /// `{hours?, on?}`: one of them at least; whichever comes first counts.
@@ -171,13 +179,14 @@ fn position_list(fields: &Fields<'_>) -> Vec<PositionId> {
     positions
 }
 
-/// `{item, position?, text}`.
+/// `{item, position?, text, photos?}`.
 fn mark(value: &Value<'_>) -> Option<Mark> {
     let fields = value.object();
     let item = fields.required("item").and_then(|it| it.slug(ItemId::new));
     let position = fields.optional("position").and_then(|it| it.slug(PositionId::new));
     let text = name(fields.required("text"));
-    Some(Mark { item: item?, position, text: text? })
+    let photos = photos(&fields);
+    Some(Mark { item: item?, position, text: text?, photos })
 }
 
 /// `{by, licence?, reference?}`: recorded, never given by us.

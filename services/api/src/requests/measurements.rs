@@ -9,7 +9,7 @@ use gudgeon_life::ids::{PositionId, Quantity};
 use gudgeon_life::measure::{Dimension, Unit};
 
 /// Characters in the name of a unit.
-const UNIT_CHARS_MAX: usize = 20;
+pub(super) const UNIT_CHARS_MAX: usize = 20;
 /// Readings in one measurement: more than any pattern of fasteners or levels of a bore.
 const READINGS_MAX: usize = 100;
 

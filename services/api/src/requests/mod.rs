@@ -8,6 +8,7 @@ pub(crate) mod components;
 pub(crate) mod engine_types;
 pub(crate) mod engines;
 pub(crate) mod happenings;
+mod hardware;
 pub(crate) mod inspections;
 mod measurements;
 pub(crate) mod parties;

@@ -57,7 +57,8 @@ pub(crate) fn erasure(
         PartyRole::Shop => false,
     };
     context.private(fields.optional("reason"), NOTE_CHARS_MAX);
-    let says = Content::Erased(Erased { party, notes, facts: BTreeSet::new() });
+    let says =
+        Content::Erased(Erased { party, notes, facts: BTreeSet::new(), photos: BTreeSet::new() });
     context.dated(fields, Some(says))
 }
 

@@ -1,14 +1,19 @@
 //! Parts with their own hours or age.
 
+use super::fleet;
 use crate::access;
 use crate::answers::components::ComponentOut;
+use crate::answers::engines::EngineOut;
+use crate::answers::lines::LineOut;
 use crate::answers::{json, records};
 use crate::app::App;
 use crate::auth::Reader;
 use crate::call::Call;
 use crate::problem::Problem;
+use crate::search::{self, Found};
 use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
+use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::fact::{Content, Stream};
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{ComponentId, FactId};
@@ -37,6 +42,45 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))
+}
+
+/// `GET /v1/components`: the parts of a kind, lot or age, the engines that hold them, and when each comes due.
+pub(super) async fn find(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+    let today = call.today();
+    let query = call.query(&search::PARAMETERS)?;
+    let as_of = query.as_of(today)?;
+    let asked = search::asked(&query, &reader.0, today)?;
+    let app = call.app.clone();
+    let (found, asked) =
+        web::block(move || Ok::<_, Problem>((search::page(&app, &asked, as_of)?, asked))).await??;
+    let next = found.next.map(|after| {
+        let parameters = search::parameters(&asked, Some(as_of));
+        let base = &call.app.base_url;
+        format!("{base}/v1/components?{parameters}limit={}&after={after}", asked.limit)
+    });
+    let body = json!({
+        "as_of": as_of.to_string(),
+        "components": found.found.iter().map(|it| part(it, as_of)).collect::<Vec<_>>(),
+        "next": next,
+        "cautions": CAUTIONS,
+    });
+    Ok(fleet::page(body, next.as_deref()))
+}
+
+fn part(it: &Found, as_of: NaiveDate) -> Value {
+    let lines: Vec<LineOut> = it.lines.iter().map(|line| LineOut::new(line, as_of, None)).collect();
+    json!({
+        "id": it.part.component.to_string(),
+        "kind": it.part.kind,
+        "lot": it.part.lot,
+        "serial": it.part.serial,
+        "maker_part": it.part.maker_part,
+        "made_first": it.part.made.map(|(first, _)| first.to_string()),
+        "made_last": it.part.made.map(|(_, last)| last.to_string()),
+        "position": it.part.position,
+        "engine": it.engine.as_ref().map(|row| json(&EngineOut::from(row))),
+        "lines": json(&lines),
+    })
 }
 
 /// Until when a part that was never fitted may be, by every active programme that sets it a shelf life.

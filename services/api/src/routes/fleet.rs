@@ -92,7 +92,7 @@ fn next(rows: &[(Status, EngineRow)], query: &FleetQuery, address: &str) -> Opti
 }
 
 /// A page with its link (RFC 8288).
-fn page(body: Value, next: Option<&str>) -> HttpResponse {
+pub(super) fn page(body: Value, next: Option<&str>) -> HttpResponse {
     let mut response = HttpResponse::Ok();
     if let Some(next) = next {
         response.insert_header((header::LINK, format!("<{next}>; rel=\"next\"")));

@@ -63,12 +63,14 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
             })
             .collect();
         let versions = std::iter::once(&stored).chain(amendments.clone());
+        let photos = records::photos_of(store, versions.clone().map(|it| &it.fact.entry.content))?;
         let standing: Vec<&Stored> =
             versions.filter(|it| !superseded.contains(&it.fact.id)).collect();
         let mut body = json!({
             "record": records::record(&stored),
             "amendments": amendments.map(records::record).collect::<Vec<_>>(),
             "superseded": superseded.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "photos": photos,
             "standing": standing.iter().map(|it| it.fact.id.to_string()).collect::<Vec<_>>(),
         });
         if let (Value::Object(fields), [standing]) = (&mut body, standing.as_slice()) {

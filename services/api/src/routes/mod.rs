@@ -6,6 +6,7 @@ mod engine_types;
 mod engines;
 mod erasures;
 mod export;
+mod files;
 mod fleet;
 mod inspections;
 mod parties;
@@ -13,6 +14,8 @@ mod readings;
 mod said;
 mod service;
 pub(crate) mod sheets;
+
+pub(crate) use files::picture;
 
 use crate::app::Endpoint;
 use actix_web::http::Method;
@@ -112,6 +115,7 @@ fn of_engines() -> Vec<Endpoint> {
 /// Parts, inspections, the fleet and the engine types.
 fn of_parts_and_work() -> Vec<Endpoint> {
     endpoints! {
+        "/v1/components" => GET components::find;
         "/v1/components/{id}" => PUT said::put_component, GET components::get;
         "/v1/components/{id}/amendments/{fact}" => PUT said::amend_component;
         "/v1/components/{id}/fittings/{fact}" => PUT said::put_fitting;
@@ -125,6 +129,7 @@ fn of_parts_and_work() -> Vec<Endpoint> {
         "/v1/inspections/{id}" => PUT inspections::put, GET inspections::get;
         "/v1/inspections/{id}/amendments" => POST inspections::post_amendment;
         "/v1/inspections/{id}/amendments/{fact}" => PUT inspections::put_amendment;
+        "/v1/files/{sha256}" => PUT files::put, GET files::get;
         "/v1/fleet/due" => GET fleet::due;
         "/v1/engine-types" => GET engine_types::list;
         "/v1/engine-types/{name}" => PUT engine_types::put, GET engine_types::get;

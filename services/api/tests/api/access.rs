@@ -72,6 +72,7 @@ const ROWS: &[Row] = &[
     row("GET /v1/engines/{id}/due", 401, 404, 404, 404),
     row("GET /v1/engines/{id}/history", 401, 404, 404, 404),
     row("GET /v1/engines/{id}/components", 401, 404, 404, 404),
+    row("GET /v1/components", 401, 200, 200, 200),
     row("PUT /v1/components/{id}", 401, 422, 403, 422),
     row("GET /v1/components/{id}", 401, 404, 404, 404),
     row("PUT /v1/components/{id}/amendments/{fact}", 401, 422, 403, 422),
@@ -87,6 +88,8 @@ const ROWS: &[Row] = &[
     row("GET /v1/inspections/{id}", 401, 404, 404, 404),
     row("POST /v1/inspections/{id}/amendments", 401, 422, 403, 422),
     row("PUT /v1/inspections/{id}/amendments/{fact}", 401, 422, 403, 422),
+    row("PUT /v1/files/{sha256}", 401, 415, 403, 415),
+    row("GET /v1/files/{sha256}", 401, 404, 404, 404),
     row("GET /v1/fleet/due", 401, 200, 200, 200),
     row("GET /v1/engine-types", 401, 200, 200, 200),
     row("PUT /v1/engine-types/{name}", 401, 403, 403, 415),
@@ -139,7 +142,7 @@ fn filled(template: &str) -> String {
     for name in ["{slug}", "{name}", "{digest}", "{sheet}"] {
         path = path.replace(name, "none");
     }
-    path
+    path.replace("{sha256}", &"0".repeat(64))
 }
 
 pub(crate) const ENGINE: &str = "0193a000-0000-7000-8000-0000000000e1";

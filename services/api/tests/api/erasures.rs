@@ -86,7 +86,7 @@ fn an_export_holds_all_that_concerns_one_owner_and_no_other() {
 }
 
 /// A body sent in chunks (RFC 9112 section 7.1), put together.
-fn unchunked(mut text: &str) -> String {
+pub(crate) fn unchunked(mut text: &str) -> String {
     let mut whole = String::new();
     while let Some((size, rest)) = text.split_once("\r\n") {
         let size = usize::from_str_radix(size, 16).expect("a size");

@@ -19,6 +19,10 @@ mod outage;
 #[cfg(test)]
 mod pages_door;
 #[cfg(test)]
+mod parts;
+#[cfg(test)]
+mod photos;
+#[cfg(test)]
 mod server;
 #[cfg(test)]
 mod story;

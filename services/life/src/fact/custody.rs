@@ -24,4 +24,6 @@ pub struct Erased {
     pub notes: bool,
     /// The facts whose private texts went: what is missing beside any other fact was lost.
     pub facts: BTreeSet<FactId>,
+    /// The photographs that went, each by the SHA-256 of its file.
+    pub photos: BTreeSet<[u8; 32]>,
 }

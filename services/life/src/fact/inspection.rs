@@ -1,5 +1,6 @@
 //! What a workshop says it found, measured and did.
 
+use super::{Fastening, MatchedSet};
 use crate::hours::Hours;
 use crate::ids::{EngineId, ItemId, PartyId, PositionId, Quantity};
 use crate::programme::Action;
@@ -38,6 +39,12 @@ pub struct Inspection {
     pub overhaul: Option<OverhaulScope>,
     /// Hours run on the bench after the work, completing an overhaul.
     pub test_run: Option<Hours>,
+    /// Hours run in on the bench besides the test run.
+    pub run_in: Option<Hours>,
+    /// How things were fastened, as found and as left.
+    pub fastenings: Vec<Fastening>,
+    /// Which parts were put together at each position.
+    pub matched: Vec<MatchedSet>,
 }
 
 /// One look at the aircraft's hour meter during an inspection.
@@ -87,6 +94,8 @@ pub struct Finding {
     pub condition: Condition,
     /// When to look again at the latest, for `monitor`.
     pub recheck: Option<Recheck>,
+    /// The photographs that show it, each by the SHA-256 of its file.
+    pub photos: Vec<[u8; 32]>,
 }
 
 /// When to look again: after so many hours, or by a day, whichever comes first.
@@ -125,6 +134,12 @@ impl Condition {
         Self::Scrap,
         Self::NotInspected,
     ];
+
+    /// Whether it says something of the part itself that another engine does not change.
+    #[must_use]
+    pub const fn stays_with_part(self) -> bool {
+        matches!(self, Self::Repair | Self::Renew | Self::Scrap)
+    }
 
     /// The word used in the API and on paper.
     #[must_use]
@@ -230,4 +245,6 @@ pub struct Mark {
     pub position: Option<PositionId>,
     /// The mark.
     pub text: String,
+    /// The photographs that show it, each by the SHA-256 of its file.
+    pub photos: Vec<[u8; 32]>,
 }

@@ -3,7 +3,9 @@
 use super::Folding;
 use crate::clock::Moment;
 use crate::fact::{Affected, Described, Event, EventKind, Host, Inspection, OverhaulScope};
-use crate::history::{EventRecord, FindingRecord, Log, OverhaulRecord, WorkRecord, rank};
+use crate::history::{
+    EventRecord, FindingRecord, Log, MarkRecord, MatchedRecord, OverhaulRecord, WorkRecord, rank,
+};
 use crate::ids::EngineId;
 use crate::programme::Action;
 
@@ -44,7 +46,8 @@ impl Folding {
         engine.restarted = Some(moment);
         engine.clock.restart(moment);
         engine.overhauls.clear();
-        engine.findings.clear();
+        engine.matched.clear();
+        engine.marks.clear();
         engine.concessions.clear();
         engine.preservation = None;
         if let Some(aircraft) = engine.aircraft
@@ -70,8 +73,10 @@ impl Folding {
         engine.last_shop = Some(it.shop);
         let awaits_test_run = it.overhaul == Some(OverhaulScope::Full) && it.test_run.is_none();
         let read_then = it.tsn.is_some() || !it.readings.is_empty() || engine.aircraft.is_none();
+        let aircraft = engine.aircraft;
         engine.findings.extend(it.findings.iter().map(|finding| FindingRecord {
             moment,
+            aircraft,
             item: finding.item.clone(),
             position: finding.position.clone(),
             condition: finding.condition,
@@ -79,7 +84,7 @@ impl Folding {
         }));
         engine.work.extend(it.work.iter().map(|work| WorkRecord {
             moment,
-            aircraft: engine.aircraft,
+            aircraft,
             item: work.item.clone(),
             positions: work.positions.clone(),
             action: work.action,
@@ -93,9 +98,18 @@ impl Folding {
             hours: engine.clock.at(moment).map(|point| point.hours),
             tested: it.test_run.is_some(),
         }));
+        engine.marks.extend(it.marks.iter().map(|mark| MarkRecord {
+            moment,
+            item: mark.item.clone(),
+            position: mark.position.clone(),
+            text: mark.text.clone(),
+        }));
+        let matched = it.matched.iter().cloned();
+        engine.matched.extend(matched.map(|set| MatchedRecord { moment, set }));
         // In an aircraft the meter counts the bench run too; only off it does the bench add hours.
-        if let Some(run) = it.test_run
-            && engine.aircraft.is_none()
+        let runs = it.test_run.into_iter().chain(it.run_in);
+        if let Some(run) = runs.reduce(|a, b| a + b)
+            && aircraft.is_none()
         {
             engine.clock.run_on_bench(run, Moment { rank: rank::BENCH_RUN, ..moment });
         }

@@ -1,7 +1,7 @@
 //! What a history keeps of each piece of work, finding, overhaul and happening.
 
 use crate::clock::Moment;
-use crate::fact::{Condition, EventKind, OverhaulScope, Recheck};
+use crate::fact::{Condition, EventKind, MatchedSet, OverhaulScope, Recheck};
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ItemId, PositionId};
 use crate::programme::Action;
@@ -54,6 +54,8 @@ pub struct WorkRecord {
 pub struct FindingRecord {
     /// When the inspection was released.
     pub moment: Moment,
+    /// The aircraft the engine was in, on whose parts it may have been found.
+    pub aircraft: Option<AircraftId>,
     /// What was looked at.
     pub item: ItemId,
     /// Where.
@@ -62,6 +64,28 @@ pub struct FindingRecord {
     pub condition: Condition,
     /// When to look again at the latest.
     pub recheck: Option<Recheck>,
+}
+
+/// A mark made on a part.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MarkRecord {
+    /// When the inspection was released.
+    pub moment: Moment,
+    /// On what.
+    pub item: ItemId,
+    /// Where.
+    pub position: Option<PositionId>,
+    /// The mark.
+    pub text: String,
+}
+
+/// Parts put together at one position.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MatchedRecord {
+    /// When the inspection was released.
+    pub moment: Moment,
+    /// Where they run, and which they are.
+    pub set: MatchedSet,
 }
 
 /// Something that happened.

@@ -115,7 +115,7 @@ fn afresh(line: &DueLine, world: &World, history: &History, day: NaiveDate) -> S
         _ => None,
     };
     let mut unknown = false;
-    let mut worst = asked(line, engine, day);
+    let mut worst = asked(line, history, day);
     for leg in &line.legs {
         let mut terms = terms(item);
         let permitted = item.filter(|it| it.granted == Granted::BeforeDue && terms.at_once);
@@ -161,14 +161,23 @@ fn afresh(line: &DueLine, world: &World, history: &History, day: NaiveDate) -> S
 }
 
 /// What a line says by what asks for it, beside its legs.
-fn asked(line: &DueLine, engine: &EngineState, day: NaiveDate) -> Says {
+fn asked(line: &DueLine, history: &History, day: NaiveDate) -> Says {
+    // What came with a part was found wherever it was then, and at the place where it was then.
+    let came_along = line.component.is_some();
+    let engines: Vec<&EngineState> = if came_along {
+        history.engines.values().collect()
+    } else {
+        history.engine(Shop::engine_id(1)).into_iter().collect()
+    };
     match line.asked_by {
         AskedBy::Event(happened) if happened.on <= day => Says::PastLatest,
         AskedBy::Finding(fact) => {
             let same = |it: &&FindingRecord| {
-                it.moment.fact == fact && it.item == line.item && it.position == line.position
+                let here = came_along || it.position == line.position;
+                it.moment.fact == fact && it.item == line.item && here
             };
-            let worst = engine.findings.iter().filter(same).filter(|it| it.moment.on <= day);
+            let found = engines.iter().flat_map(|engine| &engine.findings);
+            let worst = found.filter(same).filter(|it| it.moment.on <= day);
             let says = worst.map(|it| match it.condition {
                 Condition::Monitor => Says::Soon,
                 Condition::Repair | Condition::Renew | Condition::Scrap => Says::PastLatest,
@@ -291,8 +300,10 @@ fn unrelated(shop: &mut Shop, on: &str) {
             kind: PartKind::new("gearbox").unwrap(),
             serial: None,
             lot: None,
+            maker_part: None,
             code: None,
             hours: None,
+            cured_on: None,
             first_fitted_on: None,
             overhauled: None,
         }),

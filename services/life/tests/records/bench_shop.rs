@@ -156,8 +156,10 @@ impl Shop {
                 kind: PartKind::new(kind).unwrap(),
                 serial: None,
                 lot: None,
+                maker_part: None,
                 code: quarter.map(Self::quarter),
                 hours: hours.map(h),
+                cured_on: None,
                 first_fitted_on: None,
                 overhauled: None,
             }),
@@ -216,7 +218,10 @@ impl Shop {
 
     pub(crate) fn take_off(&mut self, component: usize, on: &str) {
         let component = Self::component_id(component);
-        self.record(on, Content::ComponentRemoved(ComponentRemoved { component, meter: None }));
+        self.record(
+            on,
+            Content::ComponentRemoved(ComponentRemoved { component, meter: None, cause: None }),
+        );
     }
 
     pub(crate) fn inspection(&mut self, engine: usize, on: &str) -> &mut Inspection {
@@ -237,6 +242,9 @@ impl Shop {
                 marks: Vec::new(),
                 overhaul: None,
                 test_run: None,
+                run_in: None,
+                fastenings: Vec::new(),
+                matched: Vec::new(),
             }),
         );
         self.last()
@@ -254,7 +262,13 @@ impl Shop {
     }
 
     pub(crate) fn finding(item: &str, condition: Condition) -> Finding {
-        Finding { item: ItemId::new(item).unwrap(), position: None, condition, recheck: None }
+        Finding {
+            item: ItemId::new(item).unwrap(),
+            position: None,
+            condition,
+            recheck: None,
+            photos: Vec::new(),
+        }
     }
 
     pub(crate) fn work(

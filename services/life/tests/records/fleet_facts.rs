@@ -98,6 +98,7 @@ impl Bench<'_> {
             kind: PartKind::new(kind).unwrap(),
             serial: dice.maybe(2, |dice| format!("{}", dice.below(1500))),
             lot: dice.maybe(2, |dice| dice.pick(&["A17", "C3"]).to_owned()),
+            maker_part: None,
             code: dice.maybe(2, |dice| Code {
                 scheme: Scheme::Quarter,
                 text: format!("{}Q{}", dice.count(1, 4), dice.count(10, 14)),
@@ -108,6 +109,7 @@ impl Bench<'_> {
                 Some(Hours::from_whole(120)),
                 None,
             ]),
+            cured_on: None,
             first_fitted_on: dice.maybe(6, |dice| dice.day("2014-01-01", 300)),
             overhauled: dice.maybe(5, |dice| Papers {
                 on: dice.day("2013-01-01", 600),
@@ -216,7 +218,7 @@ impl Bench<'_> {
         let asked = recheck.hours.is_some() || recheck.on.is_some();
         let recheck = Some(recheck).filter(|_| asked && condition == Condition::Monitor);
         let (item, position) = self.item_and_place();
-        Finding { item, position, condition, recheck }
+        Finding { item, position, condition, recheck, photos: Vec::new() }
     }
 
     fn move_engine(&mut self) {

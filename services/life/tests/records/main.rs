@@ -19,6 +19,8 @@ mod intervals;
 #[cfg(test)]
 mod on_condition;
 #[cfg(test)]
+mod part_lives;
+#[cfg(test)]
 mod parts;
 #[cfg(test)]
 mod permissions;

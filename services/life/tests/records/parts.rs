@@ -35,8 +35,10 @@ fn registered(number: usize, hours: Option<&str>, papers: Option<Papers>) -> Com
         kind: PartKind::new("gearbox").unwrap(),
         serial: None,
         lot: None,
+        maker_part: None,
         code: Some(Code { scheme: Scheme::Quarter, text: "3Q15".to_owned() }),
         hours: hours.map(h),
+        cured_on: None,
         first_fitted_on: None,
         overhauled: papers,
     }

@@ -151,6 +151,9 @@ fn inspection(engine: u32, visit: u32) -> Post {
         marks: Vec::new(),
         overhaul: None,
         test_run: None,
+        run_in: None,
+        fastenings: Vec::new(),
+        matched: Vec::new(),
     };
     post(9, engine, visit, on, Content::Inspection(content))
 }

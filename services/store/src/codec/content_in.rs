@@ -4,6 +4,7 @@ use super::content_out::{role_word, stream_word};
 use super::fields::{
     Fields, as_day, as_digest, as_hours, as_slug, as_text, as_uid, as_whole, as_word,
 };
+use super::hardware::{read_fastening, read_matched_set};
 use crate::error::StoreError;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
@@ -12,7 +13,7 @@ use gudgeon_life::fact::{
     EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding,
     Host, Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged,
     OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated,
-    Reading, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
+    Reading, Recheck, RemovalCause, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
@@ -59,10 +60,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             aircraft: it.aircraft()?,
             meter: it.get("meter", as_hours)?,
         }),
-        "component-removed" => Content::ComponentRemoved(ComponentRemoved {
-            component: it.component()?,
-            meter: it.opt("meter", as_hours)?,
-        }),
+        "component-removed" => Content::ComponentRemoved(component_removed(&it)?),
         "component-fitted" => Content::ComponentFitted(ComponentFitted {
             component: it.component()?,
             host: it.host("host")?,
@@ -179,6 +177,7 @@ fn erased(it: &Fields<'_>) -> Result<Erased, StoreError> {
         party: it.party("party")?,
         notes: it.opt("notes", as_text)?.is_some(),
         facts: it.list_of("facts", as_uid)?.into_iter().map(FactId).collect(),
+        photos: it.list_of("photos", as_digest)?.into_iter().collect(),
     })
 }
 
@@ -200,10 +199,20 @@ fn component_registered(it: &Fields<'_>) -> Result<ComponentRegistered, StoreErr
         kind: it.get("kind", as_slug(PartKind::new))?,
         serial: it.opt("serial", as_text)?,
         lot: it.opt("lot", as_text)?,
+        maker_part: it.opt("maker_part", as_text)?,
         code: it.part("code").map(code).transpose()?,
+        cured_on: it.opt("cured_on", as_day)?,
         hours: it.opt("hours", as_hours)?,
         first_fitted_on: it.opt("first_fitted_on", as_day)?,
         overhauled: it.overhauled()?,
+    })
+}
+
+fn component_removed(it: &Fields<'_>) -> Result<ComponentRemoved, StoreError> {
+    Ok(ComponentRemoved {
+        component: it.component()?,
+        meter: it.opt("meter", as_hours)?,
+        cause: it.opt("cause", as_word(RemovalCause::ALL, RemovalCause::word))?,
     })
 }
 
@@ -231,6 +240,9 @@ fn inspection(it: &Fields<'_>) -> Result<Inspection, StoreError> {
         marks: it.list("marks", mark)?,
         overhaul: it.opt("overhaul", as_word(OverhaulScope::ALL, OverhaulScope::word))?,
         test_run: it.opt("test_run", as_hours)?,
+        run_in: it.opt("run_in", as_hours)?,
+        fastenings: it.list("fastenings", read_fastening)?,
+        matched: it.list("matched", read_matched_set)?,
     })
 }
 
@@ -246,6 +258,7 @@ fn finding(value: &Value) -> Result<Finding, StoreError> {
         position: it.position()?,
         condition: it.get("condition", as_word(Condition::ALL, Condition::word))?,
         recheck: it.part("recheck").map(recheck).transpose()?,
+        photos: it.list_of("photos", as_digest)?,
     })
 }
 
@@ -301,7 +314,12 @@ fn work(value: &Value) -> Result<WorkDone, StoreError> {
 
 fn mark(value: &Value) -> Result<Mark, StoreError> {
     let it = Fields::of(value, "a mark")?;
-    Ok(Mark { item: it.item()?, position: it.position()?, text: it.get("text", as_text)? })
+    Ok(Mark {
+        item: it.item()?,
+        position: it.position()?,
+        text: it.get("text", as_text)?,
+        photos: it.list_of("photos", as_digest)?,
+    })
 }
 
 fn described(it: &Fields<'_>) -> Result<Described, StoreError> {

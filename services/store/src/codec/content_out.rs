@@ -1,9 +1,10 @@
 //! What a fact says, as JSON. `content_in` reads it back; the two change together, with a new version.
 
 use super::fields::{day, digest, hours, list, object, opt, text, uid, whole};
+use super::hardware::{fastening, matched_set};
 use gudgeon_life::fact::{
-    Amendment, Code, ComponentFitted, ComponentRegistered, Concession, Content, Described,
-    EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark,
+    Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved, Concession, Content,
+    Described, EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark,
     Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::ids::FactId;
@@ -94,9 +95,7 @@ pub(super) fn content(content: &Content) -> Value {
             ("engine", uid(it.engine.0)),
             ("meter", hours(it.meter)),
         ]),
-        Content::ComponentRemoved(it) => {
-            object([("component", uid(it.component.0)), ("meter", opt(it.meter, hours))])
-        }
+        Content::ComponentRemoved(it) => component_removed(it),
         Content::ComponentFitted(it) => component_fitted(it),
         Content::MeterChanged(it) => object([
             ("aircraft", uid(it.aircraft.0)),
@@ -142,10 +141,12 @@ fn component_registered(it: &ComponentRegistered) -> Value {
     object([
         ("code", opt(it.code.as_ref(), code)),
         ("component", uid(it.component.0)),
+        ("cured_on", opt(it.cured_on, day)),
         ("first_fitted_on", opt(it.first_fitted_on, day)),
         ("hours", opt(it.hours, hours)),
         ("kind", text(it.kind.as_str())),
         ("lot", opt(it.lot.as_ref(), text)),
+        ("maker_part", opt(it.maker_part.as_ref(), text)),
         ("overhauled", opt(it.overhauled, papers)),
         ("serial", opt(it.serial.as_ref(), text)),
     ])
@@ -168,6 +169,14 @@ fn component_fitted(it: &ComponentFitted) -> Value {
     ])
 }
 
+fn component_removed(it: &ComponentRemoved) -> Value {
+    object([
+        ("cause", opt(it.cause, |cause| text(cause.word()))),
+        ("component", uid(it.component.0)),
+        ("meter", opt(it.meter, hours)),
+    ])
+}
+
 fn host(host: Host) -> Value {
     stream(host.into())
 }
@@ -179,13 +188,16 @@ fn stream(stream: Stream) -> Value {
 fn inspection(it: &Inspection) -> Value {
     object([
         ("engine", uid(it.engine.0)),
+        ("fastenings", list(&it.fastenings, fastening)),
         ("findings", list(&it.findings, finding)),
         ("marks", list(&it.marks, mark)),
+        ("matched", list(&it.matched, matched_set)),
         ("measurements", list(&it.measurements, measurement)),
         ("opened_on", day(it.opened_on)),
         ("overhaul", opt(it.overhaul, |scope| text(scope.word()))),
         ("readings", list(&it.readings, reading)),
         ("release", recorded(it.released)),
+        ("run_in", opt(it.run_in, hours)),
         ("sheet", opt(it.sheet.as_ref(), |sheet| text(sheet.as_str()))),
         ("shop", uid(it.shop.0)),
         ("test_run", opt(it.test_run, hours)),
@@ -198,10 +210,12 @@ fn inspection(it: &Inspection) -> Value {
 /// That there was a release; who gave it travels beside the fact.
 fn erased(it: &Erased) -> Value {
     let facts: Vec<FactId> = it.facts.iter().copied().collect();
+    let photos: Vec<[u8; 32]> = it.photos.iter().copied().collect();
     object([
         ("facts", list(&facts, |fact| uid(fact.0))),
         ("notes", opt(it.notes.then_some("erased"), text)),
         ("party", uid(it.party.0)),
+        ("photos", list(&photos, |photo| digest(*photo))),
     ])
 }
 
@@ -217,6 +231,7 @@ fn finding(it: &Finding) -> Value {
     object([
         ("condition", text(it.condition.word())),
         ("item", text(it.item.as_str())),
+        ("photos", list(&it.photos, |photo| digest(*photo))),
         ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
         ("recheck", opt(it.recheck, recheck)),
     ])
@@ -272,6 +287,7 @@ fn work(it: &WorkDone) -> Value {
 fn mark(it: &Mark) -> Value {
     object([
         ("item", text(it.item.as_str())),
+        ("photos", list(&it.photos, |photo| digest(*photo))),
         ("position", opt(it.position.as_ref(), |at| text(at.as_str()))),
         ("text", text(&it.text)),
     ])

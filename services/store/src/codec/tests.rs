@@ -1,26 +1,28 @@
 //! Facts and due lines come back as they went in.
 
+mod work;
+
 use super::*;
 use crate::recompute::Measured;
 use chrono::NaiveDate;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
-    ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Finding, Host,
-    Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged, OverhaulScope,
-    Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, Recheck, Stream, Taken,
-    WorkDone, WrenchUsed,
+    ComponentRegistered, ComponentRemoved, Concession, Content, Custody, Described,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host, MakerRestart,
+    MeterChanged, Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, RemovalCause,
+    Stream,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
-    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
 };
 use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
+use work::{bare, inspection};
 
 const UID: Uid = Uid::from_bytes([9; 16]);
 const ENGINE: EngineId = EngineId(UID);
@@ -37,93 +39,6 @@ fn entry(content: Content) -> Entry {
     Entry { on: day("2026-02-28"), order_in_day: 999, content }
 }
 
-fn inspection() -> Inspection {
-    let position = PositionId::new("pto");
-    let item = ItemId::new("ring-gap").expect("a short name");
-    Inspection {
-        engine: ENGINE,
-        shop: PARTY,
-        work_order: Some("WO \"7\"\n".to_owned()),
-        sheet: ItemId::new("teardown"),
-        opened_on: day("2026-02-01"),
-        released: true,
-        readings: vec![InspectionReading { on: day("2026-02-02"), meter: METER }],
-        tsn: Some(METER),
-        findings: vec![Finding {
-            item: item.clone(),
-            position: position.clone(),
-            condition: Condition::Monitor,
-            recheck: Some(Recheck { hours: Some(METER), on: None }),
-        }],
-        measurements: measurements(),
-        work: vec![WorkDone {
-            item: item.clone(),
-            positions: position.clone().into_iter().collect(),
-            action: Action::Overhauled,
-        }],
-        marks: vec![Mark { item, position, text: "II".to_owned() }],
-        overhaul: Some(OverhaulScope::TopEnd),
-        test_run: Some(Hours::from_whole(1)),
-    }
-}
-
-/// As the first measurements were written, and with everything that came later.
-fn measurements() -> Vec<Measurement> {
-    let texts = |texts: &[&str]| texts.iter().map(|it| (*it).to_owned()).collect::<Vec<_>>();
-    let first = Measurement {
-        quantity: Quantity::new("bore").expect("a short name"),
-        position: PositionId::new("pto"),
-        taken: Taken::One("67.52".to_owned()),
-        unit: "mm".to_owned(),
-        gauge: None,
-        uncertainty: None,
-        temperature: None,
-        wrench: None,
-    };
-    let grid = Taken::Grid { a: texts(&["67.52", "67.51"]), b: texts(&["67.5", "67.49"]) };
-    let full = Measurement {
-        taken: grid,
-        gauge: Some("bore gauge 3".to_owned()),
-        uncertainty: Some("0.005".to_owned()),
-        temperature: Some(("68".to_owned(), "°F".to_owned())),
-        wrench: Some(WrenchUsed { length: "250".to_owned(), extension: "-50".to_owned() }),
-        ..first.clone()
-    };
-    let several =
-        Measurement { taken: Taken::Several(texts(&["21", "20", "22.5"])), ..first.clone() };
-    vec![first, full, several]
-}
-
-/// The text of an inspection with one measurement, as version 1 wrote it before measurements had more to tell,
-/// written out by hand. Facts stored then must keep it to the byte.
-#[test]
-fn a_fact_without_what_is_new_keeps_its_bytes() {
-    let old = Inspection { measurements: measurements().drain(..1).collect(), ..bare() };
-    let written = write(&entry(Content::Inspection(old)), &BTreeMap::new()).expect("writable");
-    let uid = "09090909-0909-0909-0909-090909090909";
-    let expected = format!(
-        r#"{{"as_posted":{{}},"content":{{"engine":"{uid}","measurements":[{{"position":"pto","quantity":"bore","unit":"mm","value":"67.52"}}],"opened_on":"2026-02-01","shop":"{uid}"}}}}"#
-    );
-    assert_eq!(written.data, expected);
-}
-
-fn bare() -> Inspection {
-    Inspection {
-        work_order: None,
-        sheet: None,
-        released: false,
-        readings: Vec::new(),
-        tsn: None,
-        findings: Vec::new(),
-        measurements: Vec::new(),
-        work: Vec::new(),
-        marks: Vec::new(),
-        overhaul: None,
-        test_run: None,
-        ..inspection()
-    }
-}
-
 fn registrations() -> Vec<Content> {
     let kind = PartKind::new("fan-belt").expect("a short name");
     let part = ComponentRegistered {
@@ -131,7 +46,9 @@ fn registrations() -> Vec<Content> {
         kind,
         serial: Some("S".to_owned()),
         lot: Some("L".to_owned()),
+        maker_part: Some("Belt, 10 x 750".to_owned()),
         code: Some(Code { scheme: Scheme::TyreWeek, text: "2319".to_owned() }),
+        cured_on: Some(day("2019-06-10")),
         hours: Some(Hours::ZERO),
         first_fitted_on: Some(day("2024-01-01")),
         overhauled: Some(Papers { on: day("2023-01-01"), hours_since: METER }),
@@ -139,7 +56,9 @@ fn registrations() -> Vec<Content> {
     let unmarked = ComponentRegistered {
         serial: None,
         lot: None,
+        maker_part: None,
         code: None,
+        cured_on: None,
         hours: None,
         first_fitted_on: None,
         overhauled: None,
@@ -224,19 +143,32 @@ fn contents() -> Vec<Content> {
     };
     let mut contents = registrations();
     contents.extend(happenings());
+    contents.extend(RemovalCause::ALL.map(|cause| {
+        let cause = Some(cause);
+        Content::ComponentRemoved(ComponentRemoved { component: COMPONENT, meter: None, cause })
+    }));
     contents.extend([
         Content::Ownership(Ownership { of: Host::Engine(ENGINE), owner: PARTY }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: None }),
         Content::Custody(Custody { engine: ENGINE, shop: PARTY, until: Some(day("2026-06-30")) }),
-        Content::Erased(Erased { party: PARTY, notes: false, facts: [].into() }),
-        Content::Erased(Erased { party: PARTY, notes: true, facts: [FactId(UID)].into() }),
+        Content::Erased(Erased { party: PARTY, notes: false, facts: [].into(), photos: [].into() }),
+        Content::Erased(Erased {
+            party: PARTY,
+            notes: true,
+            facts: [FactId(UID)].into(),
+            photos: [[5; 32], [6; 32]].into(),
+        }),
         Content::EngineRemoved(EngineRemoved { engine: ENGINE, meter: METER }),
         Content::EngineInstalled(EngineInstalled {
             engine: ENGINE,
             aircraft: AIRCRAFT,
             meter: METER,
         }),
-        Content::ComponentRemoved(ComponentRemoved { component: COMPONENT, meter: None }),
+        Content::ComponentRemoved(ComponentRemoved {
+            component: COMPONENT,
+            meter: None,
+            cause: None,
+        }),
         Content::ComponentFitted(fitted),
         Content::MeterChanged(MeterChanged {
             aircraft: AIRCRAFT,

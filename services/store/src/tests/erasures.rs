@@ -39,7 +39,8 @@ fn append(bench: &Bench, post: &Post) -> Appended {
 }
 
 fn erased(id: u8, n: u8, notes: bool) -> Post {
-    let content = Erased { party: party(n), notes, facts: BTreeSet::new() };
+    let content =
+        Erased { party: party(n), notes, facts: BTreeSet::new(), photos: BTreeSet::new() };
     told(fact(id, "2026-11-25", Content::Erased(content)), &[("/reason", "asked for it")])
 }
 

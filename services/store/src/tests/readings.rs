@@ -156,6 +156,7 @@ fn tangled() -> Bench {
             position: None,
             condition: Condition::Monitor,
             recheck: None,
+            photos: Vec::new(),
         }];
     };
     append(

@@ -253,8 +253,10 @@ fn belt_registered(id: u8, on: &str, n: u8, serial: Option<String>) -> Fact {
         kind: PartKind::new("fan-belt").expect("a short name"),
         serial,
         lot: Some("L7".to_owned()),
+        maker_part: None,
         code: None,
         hours: Some(Hours::ZERO),
+        cured_on: None,
         first_fitted_on: None,
         overhauled: None,
     };
@@ -295,6 +297,9 @@ pub(super) fn inspected(id: u8, on: &str, n: u8, meter: &str) -> Fact {
         marks: Vec::new(),
         overhaul: None,
         test_run: None,
+        run_in: None,
+        fastenings: Vec::new(),
+        matched: Vec::new(),
     };
     fact(id, on, Content::Inspection(content))
 }
@@ -344,6 +349,6 @@ pub(super) fn verify(store: &Store) -> Result<Verified, Fault> {
 pub(super) fn fault_seq(store: &Store) -> Option<i64> {
     match verify(store).expect_err("somebody tampered").at {
         FaultAt::Fact { seq, .. } => Some(seq),
-        FaultAt::Anchor(_) | FaultAt::File => None,
+        FaultAt::Anchor(_) | FaultAt::Photo(_) | FaultAt::File => None,
     }
 }

@@ -52,6 +52,9 @@ fn fill(bench: &Bench) {
     }
     anchor(&bench.store, "2026-12-02").expect("streams moved");
     bench.append(aircraft_registered(202, "2026-01-01", 59));
+    bench.store.put_photo(b"a picture", Some(party(90)), NOW).expect("kept");
+    bench.store.put_photo(b"a picture", None, LATER).expect("kept");
+    bench.store.put_photo(b"another", None, NOW).expect("kept");
     let key = NewKey {
         hash: [3; 32],
         role: Role::Shop,
@@ -87,7 +90,7 @@ pub(super) fn backup(store: &Store) -> Vec<u8> {
     file
 }
 
-fn restore(store: &Store, mut file: &[u8]) -> Result<(), StoreError> {
+pub(super) fn restore(store: &Store, mut file: &[u8]) -> Result<(), StoreError> {
     store.restore(&mut file, &Programme, NOW, &mut |_| {}).map(|_| ())
 }
 

@@ -118,7 +118,7 @@ impl<'a> Reader<'a> {
             return Err(self.fault("an export begins with the line `export`, and has one of it"));
         }
         if section < self.section {
-            return Err(self.fault("it is out of order: engine types, streams with their facts, anchors, keys and mails follow one another"));
+            return Err(self.fault("it is out of order: engine types, streams with their facts, anchors, keys, mails and photographs follow one another"));
         }
         self.section = section;
         match record {

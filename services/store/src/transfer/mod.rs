@@ -10,7 +10,8 @@
 //! 4. `anchor`, in order: what each weekly run left;
 //! 5. `key`: the digests of keys, not the keys;
 //! 6. `report`: the mails as composed, but for the words of those that were erased, and which of them were delivered;
-//! 7. `end`: how many there are of each, and the SHA-256 of all lines before it.
+//! 7. `photo`, in order of digest: every photograph that was not erased, in base64, and who sent it;
+//! 8. `end`: how many there are of each, and the SHA-256 of all lines before it.
 //!
 //! What else a database holds follows from the facts and is worked out anew. The same records give the same
 //! lines from whichever database.
@@ -78,7 +79,9 @@ impl Store {
     pub fn verify(&self, progress: Progress<'_>) -> Result<Result<Verified, Fault>, StoreError> {
         told_apart(self.read(|conn| {
             let mut verifier = Verifier::default();
-            source::chains(conn, progress, &mut |record| Ok(verifier.take(&record, None)?))?;
+            let mut take = |record| Ok(verifier.take(&record, None)?);
+            source::chains(conn, progress, &mut take)?;
+            source::photos(conn, &mut take)?;
             Ok(verifier.finish()?)
         }))
     }

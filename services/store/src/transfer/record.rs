@@ -5,7 +5,7 @@ use crate::bytes::{Digest, Id};
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
-use crate::schema::{api_key, engine_type, report};
+use crate::schema::{api_key, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -26,6 +26,7 @@ pub(super) enum Record {
     Anchor(AnchorRow),
     Key(KeyLine),
     Report(Box<ReportLine>),
+    Photo(Box<PhotoLine>),
     End(End),
 }
 
@@ -39,7 +40,8 @@ impl Record {
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
             Self::Report(_) => 5,
-            Self::End(_) => 6,
+            Self::Photo(_) => 6,
+            Self::End(_) => 7,
         }
     }
 }
@@ -194,6 +196,43 @@ impl ReportLine {
     }
 }
 
+/// A photograph with who sent it; one that was erased has no line.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PhotoLine {
+    pub(super) digest: Digest,
+    pub(super) received_at: i64,
+    #[serde(with = "base64_text")]
+    pub(super) bytes: Vec<u8>,
+    pub(super) senders: Vec<SenderLine>,
+}
+
+/// Who sent a photograph.
+#[derive(Clone, Debug, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = photo_sender)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SenderLine {
+    pub(super) sender: Id,
+    pub(super) sent_at: i64,
+    pub(super) size: i64,
+}
+
+/// Bytes as text: base64 with padding (RFC 4648, section 4).
+mod base64_text {
+    use base64::Engine as _;
+    use base64::engine::general_purpose::STANDARD;
+    use serde::de::Error as _;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(bytes: &[u8], to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(&STANDARD.encode(bytes))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<u8>, D::Error> {
+        STANDARD.decode(String::deserialize(from)?).map_err(D::Error::custom)
+    }
+}
+
 /// The last line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -218,6 +257,8 @@ pub struct Counts {
     pub keys: u64,
     /// Mails.
     pub reports: u64,
+    /// Photographs.
+    pub photos: u64,
 }
 
 impl Counts {
@@ -230,6 +271,7 @@ impl Counts {
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Photo(_) => self.photos += 1,
         }
     }
 }

@@ -4,7 +4,7 @@
 
 use super::Progress;
 use super::lines::Reader;
-use super::record::{Anchored, FactLine, Record, StreamLine};
+use super::record::{Anchored, FactLine, Record, SenderLine, StreamLine};
 use super::verify::{Verified, Verifier};
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
@@ -13,11 +13,14 @@ use crate::codec;
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::facts::FactBody;
+use crate::facts::{self, FactBody};
+use crate::graph;
 use crate::hold;
+use crate::parts;
+use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
-use crate::schema::{api_key, engine_type, report, stream};
-use crate::streams::{self, StreamRow, kind_number};
+use crate::schema::{api_key, engine_type, photo, report, stream};
+use crate::streams::{self, StreamRow, kind_number, stream_of};
 use crate::values::{Instant, Post, Programmes, Texts};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Fact, StreamKind};
@@ -57,6 +60,7 @@ impl Store {
             }
             let found = verifier.finish().map_err(|fault| fault.on_line(Some(reader.line())))?;
             work_out(conn, programmes)?;
+            work_out_unfitted(conn)?;
             hold::begin(conn, at, HOLD)?;
             Ok(found)
         })
@@ -64,13 +68,14 @@ impl Store {
 }
 
 fn refuse_filled(conn: &mut AnyConn) -> Result<(), StoreError> {
-    let rows: [i64; 4] = [
+    let rows: [i64; 5] = [
         stream::table.count().get_result(conn)?,
         engine_type::table.count().get_result(conn)?,
         api_key::table.count().get_result(conn)?,
         report::table.count().get_result(conn)?,
+        photo::table.count().get_result(conn)?,
     ];
-    if rows == [0; 4] {
+    if rows == [0; 5] {
         return Ok(());
     }
     Err(StoreError::Refused(
@@ -110,6 +115,26 @@ fn keep(
             diesel::insert_into(report::table)
                 .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
                 .execute(conn)?;
+        }
+        Record::Photo(line) => {
+            let (digest, received_at) = (line.digest, line.received_at);
+            let senders: Vec<SenderRow> = line
+                .senders
+                .iter()
+                .map(|SenderLine { sender, sent_at, size }| SenderRow {
+                    fleet_id: FLEET,
+                    digest,
+                    sender: *sender,
+                    sent_at: *sent_at,
+                    size: *size,
+                })
+                .collect();
+            let bytes = Some(line.bytes);
+            photos::keep(
+                conn,
+                &PhotoRow { fleet_id: FLEET, digest, bytes, received_at },
+                &senders,
+            )?;
         }
     }
     Ok(())
@@ -167,6 +192,30 @@ fn work_out(conn: &mut AnyConn, programmes: &dyn Programmes) -> Result<(), Store
         after = end.id;
         for row in engines {
             recompute::engine(conn, row.id, EngineId(Uid::from(row.uid)), programmes)?;
+        }
+    }
+}
+
+/// Works out the parts that no engine's lines rest on.
+fn work_out_unfitted(conn: &mut AnyConn) -> Result<(), StoreError> {
+    let mut after = 0;
+    loop {
+        let rows: Vec<StreamRow> = stream::table
+            .filter(stream::fleet_id.eq(FLEET))
+            .filter(stream::kind.eq(kind_number(StreamKind::Component)))
+            .filter(stream::id.gt(after))
+            .order(stream::id)
+            .limit(ENGINES)
+            .select(StreamRow::as_select())
+            .load(conn)?;
+        let Some(end) = rows.last() else { return Ok(()) };
+        after = end.id;
+        for row in rows {
+            let of = stream_of(row.kind, row.uid)?;
+            if graph::touched(conn, row.id, of)?.is_empty() {
+                let around = facts::around(conn, row.id, of, None)?;
+                parts::put_unfitted(conn, row.id, &around)?;
+            }
         }
     }
 }

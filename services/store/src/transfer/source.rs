@@ -1,14 +1,16 @@
 //! A database as records, in chunks: whatever its size, only a chunk is held at a time.
 
 use super::Progress;
-use super::record::{Anchored, FactLine, Kind, Private, Record, StreamLine, TypeLine};
+use super::record::{
+    Anchored, FactLine, Kind, PhotoLine, Private, Record, SenderLine, StreamLine, TypeLine,
+};
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
-use crate::bytes::Id;
+use crate::bytes::{Digest, Id};
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
-use crate::schema::{api_key, engine_type, report, stream};
+use crate::schema::{api_key, engine_type, photo, photo_sender, report, stream};
 use crate::streams::{StreamRow, later_than, stream_of};
 use diesel::prelude::*;
 use std::collections::HashMap;
@@ -35,7 +37,8 @@ pub(super) fn everything(
     types.into_iter().try_for_each(|line| take(Record::EngineType(line)))?;
     chains(conn, progress, take)?;
     keys(conn, take)?;
-    reports(conn, take)
+    reports(conn, take)?;
+    photos(conn, take)
 }
 
 /// The streams with their facts, and the anchors.
@@ -145,5 +148,35 @@ fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
         let Some((end, _)) = rows.last() else { return Ok(()) };
         after = *end;
         rows.into_iter().try_for_each(|(_, line)| take(Record::Report(Box::new(line))))?;
+    }
+}
+
+/// The photographs in order of their digests, each read alone: they are the largest of all records.
+pub(super) fn photos(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after: Option<Digest> = None;
+    loop {
+        let mut select = photo::table
+            .filter(photo::fleet_id.eq(FLEET))
+            .filter(photo::bytes.is_not_null())
+            .order(photo::digest)
+            .limit(CHUNK)
+            .select((photo::digest, photo::received_at))
+            .into_boxed();
+        if let Some(after) = after {
+            select = select.filter(photo::digest.gt(after));
+        }
+        let rows: Vec<(Digest, i64)> = select.load(conn)?;
+        let Some((end, _)) = rows.last() else { return Ok(()) };
+        after = Some(*end);
+        for (digest, received_at) in rows {
+            let Some(bytes) = crate::photos::bytes(conn, digest)? else { continue };
+            let senders = photo_sender::table
+                .filter(photo_sender::fleet_id.eq(FLEET))
+                .filter(photo_sender::digest.eq(digest))
+                .order(photo_sender::sender)
+                .select(SenderLine::as_select())
+                .load(conn)?;
+            take(Record::Photo(Box::new(PhotoLine { digest, received_at, bytes, senders })))?;
+        }
     }
 }

@@ -4,15 +4,17 @@
 //! of each anchor's tree are held. For the same reason the erasures, which are facts of parties, go by before what
 //! they took elsewhere is missed.
 
-use super::record::{FactLine, Record, StreamLine};
+use super::record::{FactLine, PhotoLine, Record, StreamLine};
 use crate::anchors::{Anchor, AnchorRow, leaf};
 use crate::bytes::{Digest, Id};
 use crate::chain::{Chain, GENESIS, PrivateText, TEXT_MISSING};
 use crate::error::StoreError;
 use crate::merkle::Tree;
+use crate::photos::photo_digest;
 use crate::streams::kind_number;
 use gudgeon_life::fact::{Content, Stream, StreamKind};
 use gudgeon_life::ids::{FactId, Uid};
+use gudgeon_life::version::hex;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::fmt;
 
@@ -23,6 +25,8 @@ pub struct Verified {
     pub streams: u64,
     /// How many facts follow from one another.
     pub facts: u64,
+    /// How many photographs have the bytes that their name was made from.
+    pub photos: u64,
     /// How many private texts erasures on record took; the digests that the chains keep of them hold.
     pub texts_erased: u64,
     /// The last anchor; those before it are chained to it.
@@ -54,6 +58,8 @@ pub enum FaultAt {
     },
     /// The anchor of this number.
     Anchor(i64),
+    /// The photograph of this SHA-256.
+    Photo([u8; 32]),
     /// The file itself.
     File,
 }
@@ -86,6 +92,7 @@ impl fmt::Display for Fault {
                 f.write_str(": ")?;
             }
             FaultAt::Anchor(seq) => write!(f, "anchor {seq}: ")?,
+            FaultAt::Photo(digest) => write!(f, "photograph {}: ", hex(*digest))?,
             FaultAt::File => {}
         }
         f.write_str(&self.what)
@@ -129,6 +136,9 @@ pub(super) struct Verifier {
     last_anchor: Option<AnchorRow>,
     /// The facts that erasures name: those of parties, whose streams come before all others.
     erased: BTreeSet<FactId>,
+    /// The photographs that erasures name.
+    erased_photos: BTreeSet<[u8; 32]>,
+    last_photo: Option<Digest>,
     found: Verified,
 }
 
@@ -139,6 +149,7 @@ impl Verifier {
             Record::Stream(stream) => self.begin(stream),
             Record::Fact(fact) => self.follow(fact, line),
             Record::Anchor(row) => self.anchor(row),
+            Record::Photo(line) => self.photo(line),
             _ => Ok(()),
         };
         checked.map_err(|fault| fault.on_line(line))
@@ -191,6 +202,7 @@ impl Verifier {
         if let Content::Erased(it) = entry.content {
             open.is_erased = true;
             self.erased.extend(it.facts);
+            self.erased_photos.extend(it.photos);
         }
         self.found.facts += 1;
         if body.private_digest.is_some() && private.is_none() {
@@ -228,6 +240,18 @@ impl Verifier {
         Ok(())
     }
 
+    fn photo(&mut self, line: &PhotoLine) -> Result<(), Fault> {
+        let digest = line.digest;
+        let fault = |what| Fault { line: None, at: FaultAt::Photo(digest.0), what };
+        if self.last_photo.is_some_and(|last| last >= digest) {
+            return Err(fault("it is here twice, or out of order".to_owned()));
+        }
+        self.last_photo = Some(digest);
+        check_photo(line, self.erased_photos.contains(&digest.0)).map_err(fault)?;
+        self.found.photos += 1;
+        Ok(())
+    }
+
     fn anchor(&mut self, row: &AnchorRow) -> Result<(), Fault> {
         self.close()?;
         let (seq, previous) =
@@ -241,6 +265,21 @@ impl Verifier {
         self.last_anchor = Some(row.clone());
         Ok(())
     }
+}
+
+/// What is wrong with a photograph by itself.
+fn check_photo(line: &PhotoLine, is_erased: bool) -> Result<(), String> {
+    if photo_digest(&line.bytes) != line.digest.0 {
+        return Err("its bytes are not those that its name was made from".to_owned());
+    }
+    if is_erased {
+        return Err("it is here, though an erasure on record took it".to_owned());
+    }
+    let size = i64::try_from(line.bytes.len()).unwrap_or(i64::MAX);
+    if line.senders.iter().any(|it| it.size != size) {
+        return Err("whoever sent it sent another number of bytes".to_owned());
+    }
+    Ok(())
 }
 
 fn check_anchor(row: &AnchorRow, seq: i64, previous: Digest, tree: &Tree) -> Result<(), String> {
