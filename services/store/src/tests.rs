@@ -10,6 +10,7 @@ mod deliveries;
 mod erasures;
 mod files;
 mod fleet;
+mod foresight;
 mod graphs;
 mod mails;
 mod parts;

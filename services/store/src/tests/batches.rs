@@ -11,10 +11,10 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::programme::EngineType;
 use std::sync::Arc;
 
-const SECOND: [u8; 32] = [8; 32];
+pub(super) const SECOND: [u8; 32] = [8; 32];
 
 /// The version of [`SECOND`] asks for the inspection twice as often.
-struct TwoVersions;
+pub(super) struct TwoVersions;
 
 impl Programmes for TwoVersions {
     fn get(&self, digest: &[u8; 32], _: &str) -> Option<Arc<EngineType>> {
@@ -36,7 +36,8 @@ impl Programmes for Unreadable {
     }
 }
 
-fn bench() -> Bench {
+/// A new database that has both versions, the first of them active.
+pub(super) fn bench() -> Bench {
     let bench = Bench::with_type();
     let added = bench.store.add_engine_type(TYPE, "second", SECOND, NOW, &TwoVersions);
     assert!(added.expect("the version is stored"));
