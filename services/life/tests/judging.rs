@@ -290,6 +290,32 @@ fn cylinders_far_apart_and_readings_far_apart_are_doubted() {
     assert_eq!(doubts(&pattern("67.58"), None), [(0, Oddity::Uneven)]);
 }
 
+// The eight readings of NIST/SEMATECH e-Handbook 1.3.5.17.1, where Grubbs's test finds the last to be an outlier
+// (G = 2.469 against 2.032). Among the first seven it is not, nor are three readings enough to tell.
+#[test]
+fn a_reading_unlike_all_others_is_doubted() {
+    let nist = ["199.31", "199.53", "200.19", "200.82", "201.92", "201.95", "202.18", "245.57"];
+    let bench = bench(vec![rule("coil", Unit::Ohm, ["0", "1000"])]);
+    let doubted = |report: &Inspection| {
+        let found = odd(report, day("2026-02-01"), FactId(Uid::from_bytes([9; 16])), &bench, &[]);
+        found.iter().map(|odd| (odd.at, odd.kind.word())).collect::<Vec<_>>()
+    };
+    let one = |readings: &[&str]| report(vec![measured("coil", "mag", readings, "ohm")]);
+    assert_eq!(doubted(&one(&nist)), [(0, "unlike-the-others")]);
+    assert_eq!(doubted(&one(&nist[..7])), []);
+    assert_eq!(doubted(&one(&["199.31", "199.53", "203"])), []);
+    // The same eight at two places: told of the one that holds it.
+    let (left, right) = nist.split_at(3);
+    let two = vec![measured("coil", "mag", left, "ohm"), measured("coil", "pto", right, "ohm")];
+    assert_eq!(doubted(&report(two)), [(1, "unlike-the-others")]);
+    // By a gauge good to 50 ohm it may be nothing.
+    let coarse = Measurement {
+        uncertainty: Some("50".to_owned()),
+        ..measured("coil", "mag", &nist, "ohm")
+    };
+    assert_eq!(doubted(&report(vec![coarse])), []);
+}
+
 /// 2.66 in read as millimetres cannot be a bore of 60 to 80; a gap of 3.0 mm can be, but as 0.30 it would be usual.
 #[test]
 fn slips_of_unit_and_point() {

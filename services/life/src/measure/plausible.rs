@@ -1,9 +1,10 @@
 //! What is odd about an inspection's readings: possible, accepted, and worth a second look.
 //!
-//! Four questions are asked of each: does it look like a slip of the unit or the point; did it go against wear
+//! Five questions are asked of each: does it look like a slip of the unit or the point; did it go against wear
 //! since the last inspection, with no work in between; do readings of one measurement that should be alike lie
-//! far apart; and do those of like places? How far is far stands in the engine type. Nothing is odd that the
-//! gauges' uncertainty may explain.
+//! far apart; do those of like places; and is one reading unlike all others of its group? How far is far stands in
+//! the engine type, and what is unlike the others is told by how these scatter (`sure::spread`). Nothing is odd
+//! that the gauges' uncertainty may explain.
 
 use super::derive::spread;
 use super::interval::Interval;
@@ -12,10 +13,12 @@ use super::ratio::Ratio;
 use super::read::{Read, read, unit_of};
 use super::unit::Unit;
 use crate::amend::standing;
+use crate::decimal::Decimal;
 use crate::fact::{Content, Fact, Inspection, Measurement, Taken};
 use crate::ids::{FactId, PositionId, Quantity};
 use crate::programme::Action;
 use crate::sheet::Bench;
+use crate::sure::spread::unlike_the_others;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::fmt;
@@ -42,6 +45,8 @@ pub enum Oddity {
     Uneven,
     /// Like places lie far apart: left and right.
     FarApart,
+    /// One reading is unlike all others of its group.
+    Unlike,
 }
 
 impl Oddity {
@@ -53,9 +58,13 @@ impl Oddity {
             Self::AgainstWear => "against-wear",
             Self::Uneven => "uneven",
             Self::FarApart => "far-apart",
+            Self::Unlike => "unlike-the-others",
         }
     }
 }
+
+/// Decimal places with which readings are screened: a thousandth of a thousandth of any unit.
+const SCREENED_PLACES: u32 = 6;
 
 /// A report's own day and what it says.
 type Dated<'a> = (NaiveDate, &'a Inspection);
@@ -81,6 +90,7 @@ pub fn odd(
         })
         .collect();
     found.extend(far_apart(&measured));
+    found.extend(groups(&measured).filter_map(|group| unlike(&group)));
     found.sort_by_key(|odd| (odd.at, odd.kind));
     found
 }
@@ -249,13 +259,44 @@ fn uneven(it: &Measured<'_>) -> Option<Odd> {
     Some(it.odd(Oddity::Uneven, words))
 }
 
-/// Places that should be alike and are not, told of the last one posted.
-fn far_apart(measured: &[Measured<'_>]) -> Vec<Odd> {
+/// Measurements that are compared with one another.
+fn groups<'a>(measured: &'a [Measured<'a>]) -> impl Iterator<Item = Vec<&'a Measured<'a>>> {
     let mut groups: BTreeMap<&Quantity, Vec<&Measured<'_>>> = BTreeMap::new();
-    for it in measured.iter().filter(|it| it.rule.apart_max.is_some()) {
+    for it in measured {
         groups.entry(it.rule.group.as_ref().unwrap_or(&it.rule.id)).or_default().push(it);
     }
-    groups.into_values().filter_map(|group| apart(&group)).collect()
+    groups.into_values()
+}
+
+/// Places that should be alike and are not, told of the last one posted.
+fn far_apart(measured: &[Measured<'_>]) -> Vec<Odd> {
+    let limited = groups(measured).map(|mut group| {
+        group.retain(|it| it.rule.apart_max.is_some());
+        group
+    });
+    limited.filter_map(|group| apart(&group)).collect()
+}
+
+/// The reading that is unlike all others of its group. A grid is of different places of one bore, which wears
+/// unevenly, so that its readings are not of one kind.
+fn unlike(group: &[&Measured<'_>]) -> Option<Odd> {
+    let alike = group.iter().filter(|it| !matches!(it.read.measurement.taken, Taken::Grid { .. }));
+    let readings: Vec<(&Measured<'_>, Interval)> =
+        alike.flat_map(|it| it.read.readings.iter().map(|reading| (*it, *reading))).collect();
+    let values: Option<Vec<Decimal>> =
+        readings.iter().map(|(_, reading)| reading.value.rounded(SCREENED_PLACES)).collect();
+    let flagged = unlike_the_others(&values?)?;
+    let (it, shown) = readings.get(flagged)?;
+    let mut others = readings.iter().enumerate().filter(|(at, _)| *at != flagged);
+    let clear = others.all(|(_, (_, other))| shown.low > other.high || shown.high < other.low);
+    let unit = it.rule.unit;
+    let words = format!(
+        "{}: {} is unlike the other {} readings; measure it again",
+        it.rule.title,
+        Named(it.position(), *shown, unit),
+        readings.len() - 1
+    );
+    clear.then(|| it.odd(Oddity::Unlike, words))
 }
 
 fn apart(group: &[&Measured<'_>]) -> Option<Odd> {

@@ -20,6 +20,7 @@ pub use screen::{
     FleetScatter, Grubbs, Method, Robust, Screen, grubbs, grubbs_critical, pooled, robust,
 };
 
+use crate::decimal::Decimal;
 use std::fmt;
 use std::ops::RangeInclusive;
 
@@ -232,6 +233,14 @@ pub fn judge(values: &[f64], known: &Known) -> Result<Judged, SpreadError> {
         SpreadMax::CvPercent(most) => found.cv_percent.map(|cv| cv <= most),
     });
     Ok(Judged { verdicts, spread, spread_within, screen })
+}
+
+/// Which of some readings is unlike all the others, by how these scatter; `None` if none is, or so few that nobody
+/// can tell. One at a time.
+#[must_use]
+pub fn unlike_the_others(readings: &[Decimal]) -> Option<usize> {
+    let values: Result<Vec<f64>, _> = readings.iter().map(|it| it.to_string().parse()).collect();
+    judge(&values.ok()?, &Known::default()).ok()?.screen.flagged
 }
 
 #[cfg(test)]
