@@ -309,10 +309,8 @@ fn a_reading_unlike_all_others_is_doubted() {
     let two = vec![measured("coil", "mag", left, "ohm"), measured("coil", "pto", right, "ohm")];
     assert_eq!(doubted(&report(two)), [(1, "unlike-the-others")]);
     // By a gauge good to 50 ohm it may be nothing.
-    let coarse = Measurement {
-        uncertainty: Some("50".to_owned()),
-        ..measured("coil", "mag", &nist, "ohm")
-    };
+    let coarse =
+        Measurement { uncertainty: Some("50".to_owned()), ..measured("coil", "mag", &nist, "ohm") };
     assert_eq!(doubted(&report(vec![coarse])), []);
 }
 

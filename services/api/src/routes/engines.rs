@@ -14,7 +14,10 @@ use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::fact::{Content, Stream};
-use gudgeon_life::ids::{EngineId, FactId};
+use gudgeon_life::history::{History, Log};
+use gudgeon_life::ids::{EngineId, FactId, PositionId};
+use gudgeon_life::line::DueLine;
+use gudgeon_life::no_log::{age_words, inspect_now};
 use gudgeon_life::version::{ActiveVersion, hex};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal, Stored};
@@ -58,9 +61,12 @@ fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
     let history = app.store.history_of(Stream::engine(id))?;
     let engine_type = app.counted_type_of(row)?;
     let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
-    let lines = worst_first(lines, as_of).into_iter().map(|line| {
-        let words = engine_type.as_ref().map(|it| working(&history, id, it, &line, as_of));
-        LineOut::new(&line, as_of, words)
+    let lines = worst_first(lines, as_of);
+    let unlogged = history.engine(id).is_some_and(|engine| engine.log == Log::Unknown);
+    let no_log = unlogged.then(|| no_log(&history, id, &lines, as_of));
+    let lines = lines.iter().map(|line| {
+        let words = engine_type.as_ref().map(|it| working(&history, id, it, line, as_of));
+        LineOut::new(line, as_of, words)
     });
     let basis = history.engine(id).and_then(|engine| engine.basis);
     Ok(json!({
@@ -76,9 +82,25 @@ fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
         "programme": app.version_of(row)?.map(|active| programme(row, &active)),
         "entered_up_to": engine_type.as_ref().map(|it| it.entered_up_to.to_string()),
         "conflicts": history.conflicts_of(id).into_iter().map(coded).map(|it| json(&it)).collect::<Vec<_>>(),
+        "no_log": no_log,
         "lines": json(&lines.collect::<Vec<_>>()),
         "cautions": CAUTIONS,
     }))
+}
+
+/// What is said of an engine without a log: how old it is at least, and what to inspect before it runs.
+fn no_log(history: &History, id: EngineId, lines: &[DueLine], as_of: NaiveDate) -> Value {
+    let inspect = inspect_now(lines, as_of).into_iter().map(|line| {
+        json!({
+            "item": line.item.as_str(),
+            "title": line.title,
+            "position": line.position.as_ref().map(PositionId::as_str),
+        })
+    });
+    json!({
+        "age": age_words(history, id),
+        "inspect_now": inspect.collect::<Vec<_>>(),
+    })
 }
 
 /// By which version of the programme the engine is counted, and which it is to be counted by.

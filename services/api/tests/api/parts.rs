@@ -188,4 +188,15 @@ fn an_engine_without_a_log_says_how_old_it_is_at_least_and_what_to_inspect() {
     let page = page();
     assert!(page.contains("The oldest dated part on it, fan belt lot L7, was made from"), "{page}");
     assert!(page.contains("Inspect now, since no record says that it is good for longer"));
+    let due = server.get(&format!("/v1/engines/{engine}/due"), &server.inspector).json();
+    let age = due["no_log"]["age"].as_str().unwrap_or_default();
+    assert!(age.contains("made from 2019-07-01 to 2019-09-30"), "{age}");
+    let pressing = |line: &&Value| line["status"] == "unknown" || line["status"] == "overdue";
+    let lines = due["lines"].as_array().expect("lines").iter().filter(pressing);
+    let named = |it: &Value| (it["item"].clone(), it["position"].clone());
+    let inspect = due["no_log"]["inspect_now"].as_array().expect("a list");
+    assert!(inspect.len() > 10, "an overhaul, its seals, its pistons: {inspect:?}");
+    assert_eq!(inspect.iter().map(named).collect::<Vec<_>>(), lines.map(named).collect::<Vec<_>>());
+    let logged = server.get(&format!("/v1/engines/{ENGINE}/due"), &server.inspector).json();
+    assert_eq!(logged["no_log"], Value::Null);
 }
