@@ -5,6 +5,7 @@ pub(crate) mod components;
 pub(crate) mod conflicts;
 pub(crate) mod engines;
 mod hardware;
+mod inspections;
 pub(crate) mod lines;
 pub(crate) mod records;
 
