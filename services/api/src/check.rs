@@ -4,7 +4,7 @@ mod bench;
 mod hardware;
 mod idle;
 
-pub(crate) use bench::report;
+pub(crate) use bench::{Report, report};
 pub(crate) use hardware::mismatched;
 pub(crate) use idle::idle;
 

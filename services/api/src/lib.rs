@@ -21,6 +21,7 @@ mod recount;
 mod requests;
 mod routes;
 mod search;
+mod versions;
 mod write;
 
 pub use app::{App, Endpoint, configure};

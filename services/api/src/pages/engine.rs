@@ -66,6 +66,8 @@ struct Line {
     last: Option<String>,
     /// The record of the last work, as the timeline on the same page names it.
     record: Option<String>,
+    /// That record, where it is an inspection with a report.
+    report: Option<String>,
     /// The finding, happening or preservation that asks for it, and its record in the timeline.
     asked: Option<String>,
     asked_record: Option<String>,
@@ -215,6 +217,7 @@ fn line_of(
         source: line.source.clone(),
         last: words.last,
         record: line.last.and_then(|last| shown(last.fact)),
+        report: line.last.map(|last| last.fact.to_string()).filter(|it| timeline.reports(it)),
         asked: words.finding,
         asked_record: asked_record.and_then(shown),
         notes: line.notes.iter().map(|note| note.printed()).collect(),
@@ -293,6 +296,7 @@ pub(super) mod tests {
                 source: text(),
                 last: Some(text()),
                 record: Some("x".to_owned()),
+                report: Some("x".to_owned()),
                 asked: Some(text()),
                 asked_record: Some("x".to_owned()),
                 notes: vec!["a note"],

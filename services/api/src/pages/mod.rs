@@ -3,6 +3,7 @@
 
 mod engine;
 mod fleet;
+mod inspection;
 mod parts;
 mod sets;
 mod sheet;
@@ -31,6 +32,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("base.html", include_str!("../../templates/base.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("inspection.html", include_str!("../../templates/inspection.html")),
         ("parts.html", include_str!("../../templates/parts.html")),
         ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
@@ -42,6 +44,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
     cfg.route("/", read().to(fleet::show))
         .route("/engines/{id}", read().to(engine::show))
+        .route("/inspections/{id}", read().to(inspection::show))
         .route("/parts", read().to(parts::show))
         .route("/engine-types/{name}/sheets/{sheet}", read().to(sheet::show))
         .route("/sign-in", read().to(sign_in::form))

@@ -88,23 +88,33 @@ pub(super) fn no_log(
 
 /// Marks, sets, fastenings and photographs of an inspection, as the record's line in the timeline says them.
 pub(super) fn bench_words(it: &Inspection) -> Vec<String> {
-    let marks = it.marks.iter().map(|mark| {
-        let at = mark.position.as_ref().map_or_else(String::new, |at| format!(" ({at})"));
-        format!("marked: {}{at} {}", mark.item, mark.text)
-    });
-    let sets = it.matched.iter().map(|set| {
-        let parts: Vec<String> = set.parts.iter().map(part).collect();
-        format!("together at {}: {}", set.position, parts.join(", "))
-    });
     let photos: usize = it.findings.iter().map(|finding| finding.photos.len()).sum();
     let photos = photos + it.marks.iter().map(|mark| mark.photos.len()).sum::<usize>();
     let named = i64::try_from(photos).unwrap_or(i64::MAX);
     let photos = (photos > 0).then(|| counted(named, "photograph"));
-    marks.chain(sets).chain(it.fastenings.iter().map(fastening)).chain(photos).collect()
+    hardware_words(it, None).into_iter().chain(photos).collect()
+}
+
+/// Marks, sets and fastenings of an inspection, each in one line; places by name where the type is given.
+pub(super) fn hardware_words(it: &Inspection, engine_type: Option<&EngineType>) -> Vec<String> {
+    let at = |position: &Option<PositionId>| {
+        let named = position.as_ref().map(|it| place(engine_type, it.as_str()));
+        named.map_or_else(String::new, |named| format!(" ({named})"))
+    };
+    let marks = it
+        .marks
+        .iter()
+        .map(|mark| format!("marked: {}{} {}", mark.item, at(&mark.position), mark.text));
+    let sets = it.matched.iter().map(|set| {
+        let parts: Vec<String> = set.parts.iter().map(part).collect();
+        format!("together at {}: {}", place(engine_type, set.position.as_str()), parts.join(", "))
+    });
+    let fastenings =
+        it.fastenings.iter().map(|it| format!("{}{} {}", it.item, at(&it.position), fastening(it)));
+    marks.chain(sets).chain(fastenings).collect()
 }
 
 fn fastening(it: &Fastening) -> String {
-    let at = it.position.as_ref().map_or_else(String::new, |at| format!(" ({at})"));
     let length = |it: Length| format!("{} {}", it.value, it.unit.word());
     let told = [
         it.washer.map(|it| format!("dished washer {}", it.printed())),
@@ -114,7 +124,7 @@ fn fastening(it: &Fastening) -> String {
         it.locking.map(|it| format!("locked by {}", it.word().replace('-', " "))),
     ];
     let told: Vec<String> = told.into_iter().flatten().collect();
-    format!("{}{at} {}: {}", it.item, it.seen.word(), told.join(", "))
+    format!("{}: {}", it.seen.word(), told.join(", "))
 }
 
 #[cfg(test)]

@@ -55,6 +55,14 @@ fn the_engine_page_keeps_its_shape() {
 }
 
 #[test]
+fn the_report_of_an_inspection_keeps_its_shape() {
+    checked("inspection", |name| {
+        let view = inspection::tests::sample(name);
+        rendered("inspection.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
 fn the_sheet_keeps_its_shape() {
     checked("sheet", |name| {
         let view = sheet::tests::sample(name);

@@ -3,12 +3,12 @@
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use gudgeon_life::fact::{
-    Amendment, Content, Described, EngineRegistered, Finding, Host, Inspection, OverhaulScope,
-    Papers, Stream, StreamKind,
+    Amendment, Content, Described, EngineRegistered, Fact, Finding, Host, Inspection,
+    OverhaulScope, Papers, Stream, StreamKind,
 };
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{PartyId, PositionId};
+use gudgeon_life::ids::{FactId, PartyId, PositionId};
 use gudgeon_life::version::{hex, witness};
 use gudgeon_life::words::{counted, short_id};
 use gudgeon_store::{EngineRow, Store, Stored};
@@ -39,12 +39,19 @@ struct Entry {
     texts: Vec<String>,
     hours: Option<String>,
     by: Option<String>,
+    /// The inspection whose report tells more, where it is one or corrects one.
+    report: Option<String>,
 }
 
 impl Timeline {
     /// Whether a record is among them.
     pub(super) fn holds(&self, id: &str) -> bool {
         self.entries.iter().any(|entry| entry.id == id)
+    }
+
+    /// Whether a record among them has a report.
+    pub(super) fn reports(&self, id: &str) -> bool {
+        self.entries.iter().any(|entry| entry.report.as_deref() == Some(id))
     }
 }
 
@@ -130,7 +137,19 @@ fn entry(of: String, stored: &Stored, names: &mut Names<'_>) -> Result<Entry, Pr
         texts: stored.texts.private.iter().map(|(at, text)| beside(at, text)).collect(),
         hours: hours(content),
         by: by.map(|by| names.of(by)).transpose()?,
+        report: report(&stored.fact).map(|id| id.to_string()),
     })
+}
+
+fn report(fact: &Fact) -> Option<FactId> {
+    match &fact.entry.content {
+        Content::Inspection(_) => Some(fact.id),
+        Content::Amendment(it) => {
+            let content = &it.replacement.as_ref()?.content;
+            matches!(content, Content::Inspection(_)).then_some(it.root)
+        }
+        _ => None,
+    }
 }
 
 const fn kind(content: &Content) -> &'static str {
@@ -247,7 +266,7 @@ fn good_until(until: NaiveDate) -> String {
     format!("good until {until}")
 }
 
-const fn release(released: bool) -> &'static str {
+pub(super) const fn release(released: bool) -> &'static str {
     if released { "release recorded" } else { "reported done, no release recorded" }
 }
 
@@ -265,24 +284,33 @@ fn described(it: &Described) -> Vec<String> {
 
 fn finding(it: &Finding) -> String {
     let found = at_place(it.item.as_str(), it.position.as_ref());
-    let recheck = it.recheck.into_iter().flat_map(|recheck| {
-        let hours = recheck.hours.map(|hours| format!("after {} h", hours.tenths_down()));
-        hours.into_iter().chain(recheck.on.map(|on| format!("by {on}")))
-    });
-    let recheck: Vec<String> = recheck.collect();
     let found = format!("found: {found} {}", it.condition.word());
-    if recheck.is_empty() { found } else { format!("{found}, look again {}", recheck.join(" or ")) }
+    recheck(it).map_or_else(|| found.clone(), |again| format!("{found}, {again}"))
+}
+
+/// When to look again; `None` where that was not said.
+pub(super) fn recheck(it: &Finding) -> Option<String> {
+    let recheck = it.recheck?;
+    let hours = recheck.hours.map(|hours| format!("after {} h", hours.tenths_down()));
+    let day = recheck.on.map(|on| format!("by {on}"));
+    let ends: Vec<String> = hours.into_iter().chain(day).collect();
+    (!ends.is_empty()).then(|| format!("look again {}", ends.join(" or ")))
+}
+
+/// How much an overhaul covered, in words.
+pub(super) const fn overhaul(scope: OverhaulScope) -> &'static str {
+    match scope {
+        OverhaulScope::TopEnd => "top-end overhaul",
+        OverhaulScope::Crankshaft => "crankshaft overhaul",
+        OverhaulScope::Full => "full overhaul",
+    }
 }
 
 fn inspection(it: &Inspection) -> Vec<String> {
     let mut words = Vec::new();
     words.extend(it.work_order.as_ref().map(|order| format!("work order {order}")));
     words.push(format!("opened {}", it.opened_on));
-    words.extend(it.overhaul.map(|scope| match scope {
-        OverhaulScope::TopEnd => "top-end overhaul".to_owned(),
-        OverhaulScope::Crankshaft => "crankshaft overhaul".to_owned(),
-        OverhaulScope::Full => "full overhaul".to_owned(),
-    }));
+    words.extend(it.overhaul.map(|scope| overhaul(scope).to_owned()));
     words.extend(it.test_run.map(|run| format!("test run {} h", run.tenths_up())));
     words.extend(it.run_in.map(|run| format!("run in {} h", run.tenths_up())));
     words.extend(it.work.iter().map(|work| {
@@ -331,6 +359,7 @@ pub(super) mod tests {
             texts: vec![text()],
             hours: Some(text()),
             by: Some(text()),
+            report: Some("x".to_owned()),
         };
         let head = Some("00".to_owned());
         Timeline { entries: vec![entry], head, length: 1, anchored: Some(text()) }

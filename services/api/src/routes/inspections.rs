@@ -1,6 +1,5 @@
 //! Inspections and their amendments.
 
-use crate::access;
 use crate::answers::{bench, json, records};
 use crate::app::App;
 use crate::auth::{Reader, Writer};
@@ -8,9 +7,10 @@ use crate::call::Call;
 use crate::check;
 use crate::problem::Problem;
 use crate::requests::{amendments, inspections};
+use crate::versions::Versions;
 use crate::write::post;
 use actix_web::{HttpResponse, web};
-use gudgeon_life::fact::{Content, Fact};
+use gudgeon_life::fact::Fact;
 use gudgeon_life::ids::FactId;
 use gudgeon_store::Stored;
 use serde_json::{Map, Value, json};
@@ -43,32 +43,15 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     let id = FactId(call.uid("id")?);
     let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        let store = &app.store;
-        let stored = store
-            .fact(id)?
-            .filter(|stored| matches!(stored.fact.entry.content, Content::Inspection(_)));
-        let stored = stored.ok_or_else(|| Problem::not_found("inspection"))?;
-        if !access::sees_record(store, &reader.0, today, &stored)? {
-            return Err(Problem::not_found("inspection"));
-        }
-        let facts = store.facts_of(stored.stream)?;
-        let amendments = facts.iter().filter(
-            |fact| matches!(&fact.fact.entry.content, Content::Amendment(it) if it.root == id),
-        );
-        let superseded: Vec<FactId> = amendments
-            .clone()
-            .filter_map(|fact| match &fact.fact.entry.content {
-                Content::Amendment(it) => Some(it.supersedes),
-                _ => None,
-            })
-            .collect();
-        let versions = std::iter::once(&stored).chain(amendments.clone());
-        let photos = records::photos_of(store, versions.clone().map(|it| &it.fact.entry.content))?;
+        let versions = Versions::read(&app.store, &reader.0, today, id)?;
+        let photos =
+            records::photos_of(&app.store, versions.all().map(|it| &it.fact.entry.content))?;
+        let superseded = versions.superseded();
         let standing: Vec<&Stored> =
-            versions.filter(|it| !superseded.contains(&it.fact.id)).collect();
+            versions.all().filter(|it| !superseded.contains(&it.fact.id)).collect();
         let mut body = json!({
-            "record": records::record(&stored),
-            "amendments": amendments.map(records::record).collect::<Vec<_>>(),
+            "record": records::record(&versions.first),
+            "amendments": versions.amendments.iter().map(records::record).collect::<Vec<_>>(),
             "superseded": superseded.iter().map(ToString::to_string).collect::<Vec<_>>(),
             "photos": photos,
             "standing": standing.iter().map(|it| it.fact.id.to_string()).collect::<Vec<_>>(),
@@ -76,7 +59,7 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
         if let (Value::Object(fields), [standing]) = (&mut body, standing.as_slice()) {
             fields.extend(measured(&app, &standing.fact)?);
         }
-        Ok(body)
+        Ok::<Value, Problem>(body)
     })
     .await??;
     Ok(HttpResponse::Ok().json(body))

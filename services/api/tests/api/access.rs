@@ -133,6 +133,27 @@ fn every_route_for_every_role() {
     }
 }
 
+/// The pages about one thing, with the same answers: to the door without a cookie, even with a key; past it, a
+/// thing that does not exist is not found by any role.
+#[test]
+fn pages_about_one_thing_for_every_role() {
+    let server = Server::start();
+    for template in ["/engines/{id}", "/inspections/{id}", "/engine-types/{name}/sheets/{sheet}"] {
+        let path = filled(template);
+        for key in ["", "gudgeon_short", &server.shop_a, &server.inspector, &server.operator] {
+            let answer = server.get(&path, key);
+            assert_eq!(
+                (answer.status, answer.header("location")),
+                (303, Some("/sign-in")),
+                "{path}"
+            );
+        }
+        for key in [&server.shop_a, &server.inspector, &server.operator] {
+            assert_eq!(server.page_as(&path, key).status, 404, "{path} with `{key}`");
+        }
+    }
+}
+
 /// A path with ids that nothing has.
 fn filled(template: &str) -> String {
     let mut path = template.to_owned();

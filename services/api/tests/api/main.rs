@@ -23,6 +23,8 @@ mod parts;
 #[cfg(test)]
 mod photos;
 #[cfg(test)]
+mod report;
+#[cfg(test)]
 mod server;
 #[cfg(test)]
 mod story;

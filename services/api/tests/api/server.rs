@@ -129,11 +129,16 @@ impl Server {
 
     /// A page as the inspector sees it after signing in.
     pub(crate) fn page(&self, path: &str) -> String {
+        self.page_as(path, &self.inspector).text
+    }
+
+    /// A page as whoever holds a key gets it after signing in.
+    pub(crate) fn page_as(&self, path: &str, key: &str) -> Answer {
         let form = ("content-type", "application/x-www-form-urlencoded");
-        let key = format!("key={}", self.inspector);
+        let key = format!("key={key}");
         let door = self.raw("POST", "/sign-in", &[form], "", key.as_bytes());
         let set = door.header("set-cookie").and_then(|it| it.split(';').next());
-        self.raw("GET", path, &[("cookie", set.expect("a cookie"))], "", b"").text
+        self.raw("GET", path, &[("cookie", set.expect("a cookie"))], "", b"")
     }
 
     pub(crate) fn raw(

@@ -1,0 +1,223 @@
+//! What comes next for the engine of a report: what is due and why, and the parts to renew.
+
+use super::named;
+use crate::app::App;
+use crate::pages::place;
+use crate::problem::Problem;
+use chrono::NaiveDate;
+use gudgeon_life::fact::{Condition, Stream};
+use gudgeon_life::history::{ComponentState, History};
+use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId};
+use gudgeon_life::line::{AskedBy, DueLine};
+use gudgeon_life::programme::{Action, EngineType};
+use gudgeon_life::status::Status;
+use gudgeon_life::words::{day, line_words, urgency};
+use gudgeon_store::EngineRow;
+use serde::Serialize;
+
+/// What is due on the engine and what is to be renewed, as of a day.
+#[derive(Serialize)]
+pub(super) struct Next {
+    as_of: String,
+    /// Whether a programme is active for its type.
+    counted: bool,
+    due: Vec<Due>,
+    parts: Vec<Part>,
+    entered: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Due {
+    key: &'static str,
+    status: &'static str,
+    title: String,
+    place: String,
+    when: String,
+    why: String,
+}
+
+/// One row of the parts list.
+#[derive(Serialize)]
+struct Part {
+    what: String,
+    quantity: usize,
+    places: String,
+    why: String,
+}
+
+/// What comes next for an engine; the lines that the inspection `id` set are marked.
+pub(super) fn of(
+    app: &App,
+    row: &EngineRow,
+    id: FactId,
+    today: NaiveDate,
+) -> Result<Next, Problem> {
+    let engine_type = app.counted_type_of(row)?;
+    let history = app.store.history_of(Stream::engine(row.engine))?;
+    let mut lines: Vec<DueLine> =
+        app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
+    lines.sort_by_key(|line| urgency(line, today));
+    let teller = Teller { engine_type: engine_type.as_deref(), history: &history, today };
+    let due = lines.iter().filter(|line| pressing(line, today) || set_by(line, id));
+    Ok(Next {
+        as_of: day(today),
+        counted: engine_type.is_some(),
+        due: due.map(|line| teller.due(line, id)).collect(),
+        parts: teller.parts(&lines),
+        entered: engine_type.as_deref().map(|it| day(it.entered_up_to)),
+    })
+}
+
+/// Whether an owner has to do or to find out something soon.
+fn pressing(line: &DueLine, today: NaiveDate) -> bool {
+    !matches!(line.status(today), Status::NotDue | Status::OnCondition)
+}
+
+/// Whether an inspection set a line: its work is the last, or its finding asks for it.
+fn set_by(line: &DueLine, id: FactId) -> bool {
+    line.last.is_some_and(|last| last.fact == id) || line.asked_by == AskedBy::Finding(id)
+}
+
+/// A place to fit a part at: where, and which part of its own record is there.
+type Spot = (Option<PositionId>, Option<ComponentId>);
+
+/// One thing to renew, with every place that asks for it.
+struct Wanted<'a> {
+    item: &'a ItemId,
+    spots: Vec<Spot>,
+    why: Vec<String>,
+}
+
+impl Wanted<'_> {
+    /// A finding at a place and the life of the part that sits there ask for one part, not for two.
+    fn add(&mut self, (position, component): Spot) {
+        let same = |it: &Spot| {
+            it.0 == position && (it.1 == component || it.1.is_none() || component.is_none())
+        };
+        match self.spots.iter_mut().find(|it| same(it)) {
+            Some(spot) => spot.1 = spot.1.or(component),
+            None => self.spots.push((position, component)),
+        }
+    }
+}
+
+/// What is needed to put lines in words.
+struct Teller<'a> {
+    engine_type: Option<&'a EngineType>,
+    history: &'a History,
+    today: NaiveDate,
+}
+
+impl Teller<'_> {
+    fn due(&self, line: &DueLine, id: FactId) -> Due {
+        let status = line.status(self.today);
+        let words = line_words(line, self.today);
+        let last = words.last.map(|last| format!("last done: {last}"));
+        let set = set_by(line, id).then(|| "set by this inspection".to_owned());
+        let why = [Some(format!("{}, {}", line.class.printed(), line.source)), last, set];
+        let why = why.into_iter().flatten();
+        let why: Vec<String> =
+            why.chain(line.notes.iter().map(|note| note.printed().to_owned())).collect();
+        Due {
+            key: status.word(),
+            status: status.printed(),
+            title: line.title.clone(),
+            place: self.spot(line.position.as_ref(), line.component),
+            when: words.late.into_iter().chain([words.due]).collect::<Vec<_>>().join("; "),
+            why: why.join("; "),
+        }
+    }
+
+    fn spot(&self, position: Option<&PositionId>, component: Option<ComponentId>) -> String {
+        let at = position.map(|it| place(self.engine_type, it.as_str()));
+        let part = component.and_then(|id| self.history.component(id)).map(ComponentState::label);
+        match (at, part) {
+            (Some(at), Some(part)) => format!("{at} ({part})"),
+            (Some(told), None) | (None, Some(told)) => told,
+            (None, None) => "engine".to_owned(),
+        }
+    }
+
+    /// Everything to renew, the worst first: one row for each thing, with all its places.
+    fn parts(&self, lines: &[DueLine]) -> Vec<Part> {
+        let mut wanted: Vec<Wanted<'_>> = Vec::new();
+        for line in lines {
+            let Some(why) = self.renewal(line) else { continue };
+            let at = wanted.iter().position(|it| *it.item == line.item).unwrap_or(wanted.len());
+            if at == wanted.len() {
+                wanted.push(Wanted { item: &line.item, spots: Vec::new(), why: Vec::new() });
+            }
+            let Some(entry) = wanted.get_mut(at) else { continue };
+            entry.add((line.position.clone(), line.component));
+            if !entry.why.contains(&why) {
+                entry.why.push(why);
+            }
+        }
+        wanted.iter().map(|it| self.part(it)).collect()
+    }
+
+    fn part(&self, it: &Wanted<'_>) -> Part {
+        let places: Vec<String> =
+            it.spots.iter().map(|(position, part)| self.spot(position.as_ref(), *part)).collect();
+        Part {
+            what: named(it.item, self.engine_type),
+            quantity: it.spots.len(),
+            places: places.join(", "),
+            why: it.why.join("; "),
+        }
+    }
+
+    /// Why a line asks for another part; `None` when it does not, or when other work would do.
+    fn renewal(&self, line: &DueLine) -> Option<String> {
+        match line.asked_by {
+            AskedBy::Finding(fact) => self.found_unfit(line, fact),
+            AskedBy::Programme => {
+                let item = self.engine_type?.item(&line.item)?;
+                let renewed = item.done_by == [Action::Renewed];
+                let overdue = line.status(self.today) == Status::Overdue;
+                (renewed && overdue).then(|| "overdue by the programme".to_owned())
+            }
+            AskedBy::Event(_) | AskedBy::Preservation(_) | AskedBy::OnCondition => None,
+        }
+    }
+
+    /// The condition is not in the line, but in the finding behind it; that of a part may be on another engine,
+    /// and at another place there.
+    fn found_unfit(&self, line: &DueLine, fact: FactId) -> Option<String> {
+        let findings = self.history.engines.values().flat_map(|it| &it.findings);
+        let finding = findings
+            .filter(|it| it.moment.fact == fact && it.item == line.item)
+            .filter(|it| line.component.is_some() || it.position == line.position)
+            .max_by_key(|it| it.condition == Condition::Scrap)?;
+        let word = match finding.condition {
+            Condition::Renew => "to be renewed",
+            Condition::Scrap => "scrap",
+            _ => return None,
+        };
+        Some(format!("found {word} at the inspection released {}", finding.moment.on))
+    }
+}
+
+#[cfg(test)]
+pub(in crate::pages) mod tests {
+    use super::*;
+
+    pub(in crate::pages) fn sample(name: &str) -> Next {
+        let text = || name.to_owned();
+        let due = Due {
+            key: "overdue",
+            status: "overdue",
+            title: text(),
+            place: text(),
+            when: text(),
+            why: text(),
+        };
+        Next {
+            as_of: text(),
+            counted: true,
+            due: vec![due],
+            parts: vec![Part { what: text(), quantity: 2, places: text(), why: text() }],
+            entered: Some(text()),
+        }
+    }
+}
