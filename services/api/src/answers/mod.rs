@@ -4,6 +4,7 @@ pub(crate) mod bench;
 pub(crate) mod components;
 pub(crate) mod conflicts;
 pub(crate) mod engines;
+mod forecast;
 mod hardware;
 pub(crate) mod lines;
 pub(crate) mod records;

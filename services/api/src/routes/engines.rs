@@ -15,6 +15,7 @@ use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::fact::{Content, Stream};
 use gudgeon_life::ids::{EngineId, FactId};
+use gudgeon_life::sure::engine::Forecasts;
 use gudgeon_life::version::{ActiveVersion, hex};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal, Stored};
@@ -58,9 +59,10 @@ fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
     let history = app.store.history_of(Stream::engine(id))?;
     let engine_type = app.counted_type_of(row)?;
     let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
+    let forecasts = Forecasts::of(&history, id);
     let lines = worst_first(lines, as_of).into_iter().map(|line| {
         let words = engine_type.as_ref().map(|it| working(&history, id, it, &line, as_of));
-        LineOut::new(&line, as_of, words)
+        LineOut::new(&line, as_of, words).with_forecast(forecasts.line(&line, as_of))
     });
     let basis = history.engine(id).and_then(|engine| engine.basis);
     Ok(json!({
