@@ -2,12 +2,14 @@
 //! latest hours are exact.
 
 use super::Coded;
+use super::forecast::ForecastOut;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, NoLater, Overrun,
 };
 use gudgeon_life::status::{Beyond, Status, StatusDays};
+use gudgeon_life::sure::forecast::Forecast;
 use serde::Serialize;
 
 /// A due line on a day.
@@ -34,6 +36,9 @@ pub(crate) struct LineOut {
     last_overrun_beyond_tolerance: bool,
     legs: Vec<LegOut>,
     days: DaysOut,
+    /// Where the records of the engine are read: when its hours will be used up.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    forecast: Option<ForecastOut>,
     notes: Vec<Coded>,
     #[serde(skip_serializing_if = "Option::is_none")]
     working: Option<Vec<String>>,
@@ -147,6 +152,7 @@ impl LineOut {
             last_overrun_beyond_tolerance: line.last_overrun_beyond_tolerance,
             legs: line.legs.iter().map(leg).collect(),
             days: days(&line.days),
+            forecast: None,
             notes: line
                 .notes
                 .iter()
@@ -154,6 +160,11 @@ impl LineOut {
                 .collect(),
             working,
         }
+    }
+
+    /// The same with a forecast.
+    pub(crate) fn with_forecast(self, forecast: Option<Forecast>) -> Self {
+        Self { forecast: forecast.as_ref().map(ForecastOut::new), ..self }
     }
 }
 

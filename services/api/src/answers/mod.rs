@@ -4,6 +4,7 @@ pub(crate) mod bench;
 pub(crate) mod components;
 pub(crate) mod conflicts;
 pub(crate) mod engines;
+mod forecast;
 mod hardware;
 mod inspections;
 pub(crate) mod lines;

@@ -18,6 +18,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, FactId};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
+use gudgeon_life::sure::engine::{Forecasts, NOT_ON_RECORD, in_words};
 use gudgeon_life::words::{LOST_LOG, LegWords, day, day_from, line_words, short_id, urgency};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal};
@@ -40,6 +41,8 @@ pub(super) struct Engine {
     /// Whether a programme is active for its type.
     counted: bool,
     lines: Vec<Line>,
+    /// What the forecasts of the lines could not rest on.
+    forecast_basis: Option<&'static str>,
     entered: Option<String>,
     /// By which version of the programme it is counted, and that it changed.
     programme: Vec<String>,
@@ -61,6 +64,8 @@ struct Line {
     governing: Option<String>,
     late: Option<String>,
     legs: Vec<Leg>,
+    /// When its hours will be used up, or why nobody can say.
+    forecast: Option<String>,
     class: &'static str,
     source: String,
     last: Option<String>,
@@ -117,8 +122,14 @@ fn page(
     let mut due: Vec<DueLine> =
         app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     due.sort_by_key(|line| urgency(line, as_of));
-    let lines =
-        due.iter().map(|line| line_of(&history, id, engine_type, line, as_of, &timeline)).collect();
+    let forecasts = Forecasts::of(&history, id);
+    let lines: Vec<Line> = due
+        .iter()
+        .map(|line| Line {
+            forecast: forecasts.line(line, as_of).as_ref().map(in_words),
+            ..line_of(&history, id, engine_type, line, as_of, &timeline)
+        })
+        .collect();
     let name = row.mark.clone().unwrap_or_else(|| "Not installed".to_owned());
     let view = Engine {
         title: type_title(&row, engine_type),
@@ -130,6 +141,7 @@ fn page(
         lost_log: (!row.logged).then_some(LOST_LOG),
         conflicts: row.conflicts.clone(),
         counted: engine_type.is_some(),
+        forecast_basis: lines.iter().any(|it| it.forecast.is_some()).then_some(NOT_ON_RECORD),
         lines,
         entered: engine_type.map(|it| day(it.entered_up_to)),
         programme: version_words(app, &row, as_of)?,
@@ -213,6 +225,7 @@ fn line_of(
             .into_iter()
             .map(|LegWords { name, governs, words }| Leg { name, governs, words })
             .collect(),
+        forecast: None,
         class: line.class.printed(),
         source: line.source.clone(),
         last: words.last,
@@ -292,6 +305,7 @@ pub(super) mod tests {
                 governing: Some(text()),
                 late: Some(text()),
                 legs: vec![Leg { name: text(), governs: true, words: text() }],
+                forecast: Some(text()),
                 class: "recommended",
                 source: text(),
                 last: Some(text()),
@@ -302,6 +316,7 @@ pub(super) mod tests {
                 notes: vec!["a note"],
                 working: vec![text()],
             }],
+            forecast_basis: Some(NOT_ON_RECORD),
             entered: Some(text()),
             programme: vec![text()],
             components: vec![Component {

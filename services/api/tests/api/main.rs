@@ -11,6 +11,8 @@ mod engine_types;
 #[cfg(test)]
 mod erasures;
 #[cfg(test)]
+mod forecasts;
+#[cfg(test)]
 mod happenings;
 #[cfg(test)]
 mod hostile;

@@ -153,6 +153,11 @@ fn cannot_say(why: CannotSay) -> Option<String> {
         CannotSay::NoReading => ("cannot_say", Some("no reading"), None),
         CannotSay::ReadingsTooOld { last } => ("cannot_say", Some("readings too old"), Some(last)),
         CannotSay::MeterDecreases { on } => ("meter_decreases", None, Some(on)),
+        CannotSay::RecordsContradict { from } => {
+            ("cannot_say", Some("records contradict"), Some(from))
+        }
+        CannotSay::NotInAircraft => ("cannot_say", Some("not in an aircraft"), None),
+        CannotSay::ReadApart => ("cannot_say", Some("read apart"), None),
     };
     let at = at.map(|day| day.to_string());
     answer(&NoForecastOut { status, reason, at, words: Forecast::CannotSay(why).to_string() })

@@ -18,7 +18,7 @@
 //! # The way through
 //!
 //! - When will hours be used up: [`rate`] learns from readings, once for an engine; [`forecast`] tells the days of
-//!   each of its items from that. [`season`] has the months.
+//!   each of its items from that; [`engine`] takes both from an engine's records. [`season`] has the months.
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
 //!   logged engines, steadied by their [`fleet`].
 //! - How many hours has an engine run that came with no log: [`unlogged`].
@@ -62,6 +62,7 @@
 )]
 
 pub mod agreement;
+pub mod engine;
 pub mod fleet;
 pub mod forecast;
 #[cfg(test)]

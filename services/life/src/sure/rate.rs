@@ -137,6 +137,15 @@ pub enum CannotSay {
         /// The day of that reading.
         last: NaiveDate,
     },
+    /// Records contradict one another about the hours.
+    RecordsContradict {
+        /// The day from which they do.
+        from: NaiveDate,
+    },
+    /// The engine is in no aircraft, so nobody flies it.
+    NotInAircraft,
+    /// The hours of the part were read on another day than the engine's.
+    ReadApart,
 }
 
 /// What an estimate rests on.

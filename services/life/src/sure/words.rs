@@ -23,6 +23,13 @@ impl fmt::Display for CannotSay {
             Self::ReadingsTooOld { last } => {
                 write!(f, "the last reading, of {}, is more than two years old", day(*last))
             }
+            Self::RecordsContradict { from } => {
+                write!(f, "records contradict one another about the hours from {} on", day(*from))
+            }
+            Self::NotInAircraft => write!(f, "the engine is in no aircraft"),
+            Self::ReadApart => {
+                write!(f, "its hours were read on another day than the engine's")
+            }
         }
     }
 }
