@@ -271,12 +271,14 @@ def one_look(page: Page, address: str, look: tuple[int, str], gallery: pathlib.P
     width, scheme = look
     page.goto(address + "/")
     engine = page.locator("tbody a[href^='/engines/']").first.get_attribute("href")
-    for name, path in [("fleet", "/"), ("engine", engine)]:
+    page.goto(address + engine)
+    report = page.locator("tbody a[href^='/inspections/']").first.get_attribute("href")
+    for name, path in [("fleet", "/"), ("engine", engine), ("report", report)]:
         page.goto(address + path)
         no_sideways(page, f"the {name} page ({scheme})")
         contrast(page, f"the {name} page ({scheme}, {width} px)")
         small_targets(page, f"the {name} page ({scheme}, {width} px)")
-        if gallery and scheme == "light" and width != 320:
+        if gallery and name != "report" and scheme == "light" and width != 320:
             if name == "engine":
                 page.locator("summary").first.click()
             picture(page, gallery / f"{name}-{width}.png")

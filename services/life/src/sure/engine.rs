@@ -77,3 +77,53 @@ pub fn in_words(forecast: &Forecast) -> String {
         told => told.to_string(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::Moment;
+    use crate::history::EngineState;
+    use crate::hours::Hours;
+    use crate::ids::{AircraftId, Uid};
+
+    fn moment(day: u32) -> Moment {
+        Moment::end_of(NaiveDate::from_ymd_opt(2026, 6, day).expect("a day"))
+    }
+
+    /// An engine in an aircraft, stated twice.
+    fn state() -> EngineState {
+        let aircraft = Some(AircraftId(Uid::from_bytes([1; 16])));
+        let mut state = EngineState { aircraft, ..EngineState::default() };
+        state.clock.state(Hours::from_whole(500), moment(1));
+        state.clock.state(Hours::from_whole(510), moment(15));
+        state
+    }
+
+    fn rate_of(state: EngineState) -> Result<Rate, CannotSay> {
+        let engine = EngineId(Uid::from_bytes([2; 16]));
+        let mut history = History::default();
+        history.engines.insert(engine, state);
+        rate(&history, engine)
+    }
+
+    #[test]
+    fn the_values_of_the_count_are_the_readings() {
+        let rate = rate_of(state()).expect("a rate");
+        assert_eq!((rate.last, rate.gaps), (moment(15).on, 1));
+    }
+
+    #[test]
+    fn hours_that_contradict_say_nothing() {
+        let mut state = state();
+        state.clock.lose(moment(10));
+        assert_eq!(rate_of(state), Err(CannotSay::RecordsContradict { from: moment(10).on }));
+    }
+
+    #[test]
+    fn without_an_aircraft_or_a_value_nothing_is_said() {
+        let stored = EngineState { aircraft: None, ..state() };
+        assert_eq!(rate_of(stored), Err(CannotSay::NotInAircraft));
+        let unread = EngineState { clock: crate::clock::Clock::default(), ..state() };
+        assert_eq!(rate_of(unread), Err(CannotSay::NoReading));
+    }
+}
