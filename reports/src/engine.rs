@@ -208,7 +208,10 @@ impl EngineSnapshot {
             title: self.line_title(line),
             place: self.place(line),
             due: sentence(&words.due),
-            governing: words.governing.map(|governing| sentence(&governing)),
+            governing: words.governing.map(|governing| match words.no_date {
+                Some(no_date) => sentence(&format!("{governing}; {no_date}")),
+                None => sentence(&governing),
+            }),
             late: words.late.map(|late| sentence(&late)),
             legs: words
                 .legs

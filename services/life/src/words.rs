@@ -23,6 +23,8 @@ pub struct LineWords {
     pub due: String,
     /// Which leg governs, and what could still come first.
     pub governing: Option<String>,
+    /// What stands where a date would stand, unless a forecast is told beside it.
+    pub no_date: Option<&'static str>,
     /// How far past due it is, and what permission is left.
     pub late: Option<String>,
     /// Every leg, in the order of the line.
@@ -143,6 +145,7 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
     LineWords {
         due: due(line, as_of),
         governing: governing(line, as_of),
+        no_date: needs_forecast(line, as_of).then_some(NO_FORECAST),
         late: late(line, as_of),
         legs: line.legs.iter().map(|leg| leg_words(line, leg, as_of)).collect(),
         last: match (line.asked_by, line.last) {
@@ -231,7 +234,7 @@ fn due_at_hours(line: &DueLine, due: Hours) -> String {
 fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
     let hours_ahead = line.hours_left().filter(|left| *left >= Hours::ZERO);
     let day_ahead = line.due_on().filter(|on| *on >= as_of);
-    let words = match (line.governs(as_of), hours_ahead, day_ahead) {
+    Some(match (line.governs(as_of), hours_ahead, day_ahead) {
         (Governs::None, _, _) => return None,
         (Governs::Hours, Some(_), Some(on)) => {
             format!("hours govern, unless {} comes first", day(on))
@@ -242,9 +245,14 @@ fn governing(line: &DueLine, as_of: NaiveDate) -> Option<String> {
         }
         (Governs::Calendar, _, _) => "the calendar governs".to_owned(),
         (Governs::Both, _, _) => "hours and calendar govern alike".to_owned(),
-    };
-    let open = hours_ahead.is_some() && (day_ahead.is_some() || line.due_on().is_none());
-    Some(if open { format!("{words}; {NO_FORECAST}") } else { words })
+    })
+}
+
+/// Whether hours could end before any day that is known.
+fn needs_forecast(line: &DueLine, as_of: NaiveDate) -> bool {
+    let hours_ahead = line.hours_left().is_some_and(|left| left >= Hours::ZERO);
+    let day_ahead = line.due_on().is_none_or(|on| on >= as_of);
+    hours_ahead && day_ahead && line.governs(as_of) != Governs::None
 }
 
 fn late(line: &DueLine, as_of: NaiveDate) -> Option<String> {

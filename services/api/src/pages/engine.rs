@@ -125,9 +125,9 @@ fn page(
     let forecasts = Forecasts::of(&history, id);
     let lines: Vec<Line> = due
         .iter()
-        .map(|line| Line {
-            forecast: forecasts.line(line, as_of).as_ref().map(in_words),
-            ..line_of(&history, id, engine_type, line, as_of, &timeline)
+        .map(|line| {
+            let forecast = forecasts.line(line, as_of).as_ref().map(in_words);
+            line_of(&history, id, engine_type, line, as_of, &timeline, forecast)
         })
         .collect();
     let name = row.mark.clone().unwrap_or_else(|| "Not installed".to_owned());
@@ -201,6 +201,7 @@ fn line_of(
     line: &DueLine,
     as_of: NaiveDate,
     timeline: &Timeline,
+    forecast: Option<String>,
 ) -> Line {
     let status = line.status(as_of);
     let words = line_words(line, as_of);
@@ -225,7 +226,7 @@ fn line_of(
             .into_iter()
             .map(|LegWords { name, governs, words }| Leg { name, governs, words })
             .collect(),
-        forecast: None,
+        forecast,
         class: line.class.printed(),
         source: line.source.clone(),
         last: words.last,

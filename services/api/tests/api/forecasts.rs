@@ -103,6 +103,7 @@ fn the_page_says_the_same_as_the_due_list() {
     let server = read_monthly();
     let page = server.page(&format!("/engines/{ENGINE}?as_of=2026-06-02"));
     assert!(page.contains("Hours used up:"), "{page}");
+    assert!(!page.contains("no date can be forecast"), "a forecast stands beside it: {page}");
     assert!(page.contains("2026-09-18"), "{page}");
     assert!(page.contains("The kind of owner and the hemisphere are not on record"), "{page}");
 }

@@ -186,7 +186,7 @@ fn the_parts_list_holds_what_is_still_to_be_renewed() {
     // The engine's page leads to it.
     let engine = server.page(&format!("/engines/{ENGINE}"));
     assert!(engine.contains(&format!("<a href=\"{path}\">inspection or work</a>")), "{engine}");
-    assert!(engine.contains(&format!("<a href=\"{path}\">report</a>")), "{engine}");
+    assert!(engine.contains(&format!("<a href=\"{path}\">Report of that inspection</a>")), "{engine}");
 }
 
 #[test]
