@@ -291,7 +291,7 @@ fn unlike(group: &[&Measured<'_>]) -> Option<Odd> {
     let clear = others.all(|(_, (_, other))| shown.low > other.high || shown.high < other.low);
     let unit = it.rule.unit;
     let words = format!(
-        "{}: {} is unlike the other {} readings; measure it again",
+        "{}: {} is unlike the other {} readings; check it and the part",
         it.rule.title,
         Named(it.position(), *shown, unit),
         readings.len() - 1
