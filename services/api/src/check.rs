@@ -350,7 +350,6 @@ fn odd_inspection(inspection: &Inspection) -> Vec<Warning> {
             });
         }
     }
-    warnings.extend(hardware::odd_fastenings(inspection));
     if !inspection.work.is_empty() && !inspection.released {
         warnings.push(no_release());
     }

@@ -77,8 +77,8 @@ fn write(
     warnings.extend(check::idle(app, &fact.entry)?);
     let report = check::report(&fact);
     let engine_type = report.as_ref().map(|it| it.engine_type(app)).transpose()?.flatten();
-    if let Some((report, engine_type)) = report.as_ref().zip(engine_type.as_deref()) {
-        warnings.extend(report.odd(app, engine_type)?);
+    if let Some(report) = &report {
+        warnings.extend(report.odd(app, engine_type.as_deref())?);
     }
     let post = Post {
         fact: posted.fact,

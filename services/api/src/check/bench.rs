@@ -1,6 +1,7 @@
 //! What an engine type says of measurements and sheets, held against what is posted: refused where it cannot be,
 //! doubted aloud where it is odd.
 
+use super::hardware::odd_fastenings;
 use super::{listed, near_to_it, programme};
 use crate::answers::Warning;
 use crate::app::App;
@@ -42,8 +43,25 @@ impl Report<'_> {
         programme(app, self.inspection.engine)
     }
 
-    /// What is odd about its measurements, in the light of the engine's other records.
-    pub(crate) fn odd(&self, app: &App, engine_type: &EngineType) -> Result<Vec<Warning>, Problem> {
+    /// What is odd about its fastenings and, where a programme is active, about its measurements in the light of
+    /// the engine's other records. Told when it is posted, and again whenever it is read.
+    pub(crate) fn odd(
+        &self,
+        app: &App,
+        engine_type: Option<&EngineType>,
+    ) -> Result<Vec<Warning>, Problem> {
+        let mut warnings = odd_fastenings(self.inspection, self.place);
+        if let Some(engine_type) = engine_type {
+            warnings.extend(self.odd_measurements(app, engine_type)?);
+        }
+        Ok(warnings)
+    }
+
+    fn odd_measurements(
+        &self,
+        app: &App,
+        engine_type: &EngineType,
+    ) -> Result<Vec<Warning>, Problem> {
         if self.inspection.measurements.is_empty() || engine_type.bench.quantities.is_empty() {
             return Ok(Vec::new());
         }

@@ -8,10 +8,10 @@ use gudgeon_life::matched::mismatches;
 use gudgeon_store::Store;
 
 /// A bolt that is longer than the room for it, and a dished washer that was turned over.
-pub(super) fn odd_fastenings(inspection: &Inspection) -> Vec<Warning> {
+pub(super) fn odd_fastenings(inspection: &Inspection, prefix: &str) -> Vec<Warning> {
     let told = inspection.fastenings.iter().enumerate();
     told.flat_map(|(at, it)| {
-        let pointer = |member: &str| Some(format!("/fastenings/{at}/{member}"));
+        let pointer = |member: &str| Some(format!("{prefix}/fastenings/{at}/{member}"));
         let too_long = it.bolt.filter(|bolt| bolt.is_too_long()).map(|bolt| Warning {
             code: "bolt-too-long",
             detail: format!(

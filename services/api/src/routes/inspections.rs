@@ -65,12 +65,13 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     Ok(HttpResponse::Ok().json(body))
 }
 
-/// What the version that stands comes to by the programme of today: what is odd about its measurements, what
-/// they prove, and what its sheet still asks for. Nothing where no programme is active.
+/// What the version that stands comes to: what is odd about it and, by the programme of today if one is active,
+/// what its measurements prove and what its sheet still asks for.
 fn measured(app: &App, standing: &Fact) -> Result<Map<String, Value>, Problem> {
     let Some(report) = check::report(standing) else { return Ok(Map::new()) };
-    let Some(engine_type) = report.engine_type(app)? else { return Ok(Map::new()) };
-    let mut fields = bench::of(report.inspection, &engine_type);
-    fields.insert("warnings".to_owned(), json(&report.odd(app, &engine_type)?));
+    let engine_type = report.engine_type(app)?;
+    let judged = engine_type.as_ref().map(|it| bench::of(report.inspection, it));
+    let mut fields = judged.unwrap_or_default();
+    fields.insert("warnings".to_owned(), json(&report.odd(app, engine_type.as_deref())?));
     Ok(fields)
 }

@@ -53,7 +53,13 @@ fn inspection() -> Value {
         ],
         "work": [{ "item": "fuel-filter", "action": "renewed", "note": "paper torn" }],
         "marks": [{ "item": "piston", "position": "mag", "text": "II" }],
-        "fastenings": [{ "item": "flywheel", "seen": "left", "torque": { "value": "22.5", "unit": "N·m" } }],
+        "fastenings": [
+            { "item": "flywheel", "seen": "left", "torque": { "value": "22.5", "unit": "N·m" } },
+            {
+                "item": "puller-bolts", "seen": "found",
+                "bolt": { "length": { "value": "25", "unit": "mm" }, "room": { "value": "24", "unit": "mm" } },
+            },
+        ],
         "matched": [{ "position": "mag", "parts": [{ "part": "piston", "mark": "M" }] }],
     })
 }
@@ -104,6 +110,7 @@ fn a_report_says_what_was_found_measured_and_done() {
         "marked: piston (magneto-end cylinder) II",
         "together at magneto-end cylinder: piston M",
         "flywheel left: 22.5 N·m",
+        "the bolt of puller bolts is 25 mm long, and there is room for 24 mm",
         "Before you act on this",
     ] {
         assert!(page.contains(needed), "{needed}: {page}");
@@ -186,7 +193,10 @@ fn the_parts_list_holds_what_is_still_to_be_renewed() {
     // The engine's page leads to it.
     let engine = server.page(&format!("/engines/{ENGINE}"));
     assert!(engine.contains(&format!("<a href=\"{path}\">inspection or work</a>")), "{engine}");
-    assert!(engine.contains(&format!("<a href=\"{path}\">Report of that inspection</a>")), "{engine}");
+    assert!(
+        engine.contains(&format!("<a href=\"{path}\">Report of that inspection</a>")),
+        "{engine}"
+    );
 }
 
 #[test]

@@ -81,10 +81,7 @@ struct Open {
 /// What a report says in its engine type's terms, as far as a programme is active.
 pub(super) fn of(app: &App, stored: &Stored, report: &check::Report<'_>) -> Result<Found, Problem> {
     let engine_type = report.engine_type(app)?;
-    let warnings = match &engine_type {
-        Some(engine_type) => report.odd(app, engine_type)?,
-        None => Vec::new(),
-    };
+    let warnings = report.odd(app, engine_type.as_deref())?;
     let digests: Vec<[u8; 32]> = photos_named(&report.entry.content).into_iter().collect();
     let teller = Teller {
         engine_type: engine_type.as_deref(),
