@@ -324,9 +324,14 @@ CREATE INDEX part_by_kind_and_lot ON part (fleet_id, kind, lot, made_first, stre
 CREATE INDEX part_by_lot ON part (fleet_id, lot, made_first, stream_id, engine_id);
 
 -- How many rows the first column of each index leaves, then the first two, and so on, in a large fleet. Without
--- these numbers the planner takes the wrong index (https://www.sqlite.org/optoverview.html#manctrl).
+-- these numbers the planner takes the fleet alone for a narrow choice, and goes through all of it where another
+-- index leads straight to the row (https://www.sqlite.org/optoverview.html#manctrl).
 ANALYZE part;
 INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES
+    ('serial_claim', 'serial_claim', '1000000 1000000 500000 50000 2 1'),
+    ('serial_claim', 'serial_claim_by_stream', '1000000 1000000 2 2 2 1'),
+    ('custody', 'custody', '1000000 1000000 5000 2 1'),
+    ('custody', 'custody_by_engine', '1000000 1000000 2 2 1'),
     ('part', 'part', '1000000 1000000 1 1'),
     ('part', 'part_by_engine', '1000000 1000000 20 1'),
     ('part', 'part_by_made', '1000000 1000000 300 1 1'),

@@ -176,6 +176,14 @@ fn a_workshop_finds_what_is_on_the_engines_it_holds() {
 
 /// How the database would go about each statement of a search.
 fn plans(bench: &Bench, query: &PartQuery) -> Vec<String> {
+    plans_of(bench, |conn| Ok(page(conn, query).map(|_| ())?))
+}
+
+/// How the database would go about each statement that some work asks.
+pub(super) fn plans_of(
+    bench: &Bench,
+    work: impl FnOnce(&mut AnyConn) -> Result<(), StoreError>,
+) -> Vec<String> {
     let said: Arc<Mutex<Vec<String>>> = Arc::default();
     let planned = bench.store.read(|conn| {
         let heard = Arc::clone(&said);
@@ -184,7 +192,7 @@ fn plans(bench: &Bench, query: &PartQuery) -> Vec<String> {
                 heard.lock().expect("one thread").push(query.to_string());
             }
         });
-        page(conn, query)?;
+        work(conn)?;
         conn.set_instrumentation(|_: InstrumentationEvent<'_>| {});
         let statements = said.lock().expect("one thread").clone();
         let mut plans = Vec::new();
