@@ -170,13 +170,15 @@ impl Delivery<'_> {
         let handed_over = carrier.hand_over(report, &message);
         let ending = match handed_over {
             HandedOver::Accepted(_) => Ending::Accepted,
-            HandedOver::NotAccepted(_) => Ending::NotAccepted,
+            HandedOver::Deferred(_) | HandedOver::Refused(_) => Ending::NotAccepted,
             HandedOver::Unknown(_) => Ending::Unknown,
         };
         self.store.end_delivery(claim, ending, (self.clock)())?;
         match handed_over {
             HandedOver::Accepted(receipt) => Ok(Step::Accepted(receipt)),
-            HandedOver::NotAccepted(why) => Err(DeliveryError::Carrier(why)),
+            HandedOver::Deferred(reply) | HandedOver::Refused(reply) => {
+                Err(DeliveryError::Carrier(reply.to_string()))
+            }
             HandedOver::Unknown(why) => {
                 tracing::warn!(recipient = %report.recipient, week = report.week, why, "nobody can tell whether a report was accepted");
                 Ok(Step::Unsettled)
