@@ -31,6 +31,7 @@ pub mod no_log;
 mod on_condition;
 pub mod owned;
 mod part_finding;
+pub mod preference;
 pub mod programme;
 mod reasons;
 pub mod rule;
@@ -51,6 +52,7 @@ mod working_applies;
 mod working_asked;
 mod working_rule;
 mod working_status;
+pub mod zone;
 
 #[doc = include_str!("chapter.md")]
 pub mod how_a_due_date_comes_about {}

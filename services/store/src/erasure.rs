@@ -23,6 +23,7 @@ use crate::facts::{self, FactRow};
 use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
 use crate::photos;
+use crate::preferences;
 use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
@@ -109,8 +110,8 @@ fn has_note(stored: &Stored) -> bool {
 }
 
 /// Takes away what an erasure takes: the private texts of its facts, the words of the party's mails, and the
-/// keys that were theirs.
-pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryResult<()> {
+/// keys and links that were theirs.
+pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<(), StoreError> {
     let facts: Vec<Id> = it.facts.iter().map(|fact| Id::from(fact.0)).collect();
     for chunk in facts.chunks(FACTS_MAX) {
         let named = fact::table
@@ -147,7 +148,7 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
     diesel::update(keys().filter(api_key::revoked_at.is_null()))
         .set(api_key::revoked_at.eq(at.0))
         .execute(conn)?;
-    Ok(())
+    preferences::take_away(conn, it.party)
 }
 
 /// The private text of a post as it is kept: not that of a party who was erased. Why somebody was erased is

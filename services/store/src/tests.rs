@@ -15,6 +15,7 @@ mod graphs;
 mod mails;
 mod parts;
 mod photos;
+mod preferences;
 mod readings;
 mod sample;
 mod servers;

@@ -5,6 +5,7 @@ use crate::bytes::{Digest, Id};
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
+use crate::preferences::PreferenceRecord;
 use crate::schema::{api_key, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -25,6 +26,7 @@ pub(super) enum Record {
     Fact(Box<FactLine>),
     Anchor(AnchorRow),
     Key(KeyLine),
+    Preference(PreferenceRecord),
     Report(Box<ReportLine>),
     Photo(Box<PhotoLine>),
     End(End),
@@ -39,9 +41,10 @@ impl Record {
             Self::Stream(_) | Self::Fact(_) => 2,
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
-            Self::Report(_) => 5,
-            Self::Photo(_) => 6,
-            Self::End(_) => 7,
+            Self::Preference(_) => 5,
+            Self::Report(_) => 6,
+            Self::Photo(_) => 7,
+            Self::End(_) => 8,
         }
     }
 }
@@ -255,6 +258,8 @@ pub struct Counts {
     pub anchors: u64,
     /// Keys.
     pub keys: u64,
+    /// How parties want their reports.
+    pub preferences: u64,
     /// Mails.
     pub reports: u64,
     /// Photographs.
@@ -270,6 +275,7 @@ impl Counts {
             Record::Fact(_) => self.facts += 1,
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
+            Record::Preference(_) => self.preferences += 1,
             Record::Report(_) => self.reports += 1,
             Record::Photo(_) => self.photos += 1,
         }

@@ -10,7 +10,8 @@ use crate::bytes::{Digest, Id};
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
-use crate::schema::{api_key, engine_type, photo, photo_sender, report, stream};
+use crate::preferences::PreferenceRecord;
+use crate::schema::{api_key, engine_type, photo, photo_sender, preference, report, stream};
 use crate::streams::{StreamRow, later_than, stream_of};
 use diesel::prelude::*;
 use std::collections::HashMap;
@@ -37,6 +38,7 @@ pub(super) fn everything(
     types.into_iter().try_for_each(|line| take(Record::EngineType(line)))?;
     chains(conn, progress, take)?;
     keys(conn, take)?;
+    preferences(conn, take)?;
     reports(conn, take)?;
     photos(conn, take)
 }
@@ -132,6 +134,26 @@ fn keys(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
         let Some((end, _)) = rows.last() else { return Ok(()) };
         after = *end;
         rows.into_iter().try_for_each(|(_, line)| take(Record::Key(line)))?;
+    }
+}
+
+fn preferences(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after: Option<(Id, String)> = None;
+    loop {
+        let mut select = preference::table
+            .filter(preference::fleet_id.eq(FLEET))
+            .order((preference::party, preference::kind))
+            .limit(CHUNK)
+            .select(PreferenceRecord::as_select())
+            .into_boxed();
+        if let Some((party, kind)) = after {
+            let of_same = preference::party.eq(party).and(preference::kind.gt(kind));
+            select = select.filter(preference::party.gt(party).or(of_same));
+        }
+        let rows: Vec<PreferenceRecord> = select.load(conn)?;
+        let Some(end) = rows.last() else { return Ok(()) };
+        after = Some((end.party, end.kind.clone()));
+        rows.into_iter().try_for_each(|row| take(Record::Preference(row)))?;
     }
 }
 
