@@ -18,6 +18,7 @@ mod photos;
 mod readings;
 mod sample;
 mod servers;
+mod suppressions;
 mod tampering;
 #[cfg(feature = "postgres-tls")]
 mod tls;

@@ -5,7 +5,7 @@ use crate::bytes::{Digest, Id};
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
-use crate::schema::{api_key, engine_type, photo_sender, report};
+use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -26,6 +26,7 @@ pub(super) enum Record {
     Anchor(AnchorRow),
     Key(KeyLine),
     Report(Box<ReportLine>),
+    Bounce(BounceLine),
     Photo(Box<PhotoLine>),
     End(End),
 }
@@ -40,8 +41,9 @@ impl Record {
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
             Self::Report(_) => 5,
-            Self::Photo(_) => 6,
-            Self::End(_) => 7,
+            Self::Bounce(_) => 6,
+            Self::Photo(_) => 7,
+            Self::End(_) => 8,
         }
     }
 }
@@ -196,6 +198,20 @@ impl ReportLine {
     }
 }
 
+/// A mail that came back.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = bounce)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BounceLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    pub(super) permanent: bool,
+    pub(super) status: String,
+    pub(super) address: Digest,
+    pub(super) noted_at: i64,
+}
+
 /// A photograph with who sent it; one that was erased has no line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -257,6 +273,8 @@ pub struct Counts {
     pub keys: u64,
     /// Mails.
     pub reports: u64,
+    /// Mails that came back.
+    pub bounces: u64,
     /// Photographs.
     pub photos: u64,
 }
@@ -271,6 +289,7 @@ impl Counts {
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
         }
     }
