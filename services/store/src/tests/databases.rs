@@ -96,6 +96,7 @@ const CARRIED: [(&str, &str); 11] = [
     ("anchor", "seq week made_at heads root previous hash"),
     ("anchored_head", "seq hash anchor_seq"),
     ("api_key", "hash role party label created_at expires_at revoked_at"),
+    ("bounce", "recipient kind week permanent status address noted_at"),
     ("engine_type", "name digest toml added_at active_from replaces"),
     (
         "fact",

@@ -6,7 +6,7 @@ use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::preferences::PreferenceRecord;
-use crate::schema::{api_key, engine_type, photo_sender, report};
+use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -28,6 +28,7 @@ pub(super) enum Record {
     Key(KeyLine),
     Preference(PreferenceRecord),
     Report(Box<ReportLine>),
+    Bounce(BounceLine),
     Photo(Box<PhotoLine>),
     End(End),
 }
@@ -43,8 +44,9 @@ impl Record {
             Self::Key(_) => 4,
             Self::Preference(_) => 5,
             Self::Report(_) => 6,
-            Self::Photo(_) => 7,
-            Self::End(_) => 8,
+            Self::Bounce(_) => 7,
+            Self::Photo(_) => 8,
+            Self::End(_) => 9,
         }
     }
 }
@@ -199,6 +201,20 @@ impl ReportLine {
     }
 }
 
+/// A mail that came back.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = bounce)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BounceLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    pub(super) permanent: bool,
+    pub(super) status: String,
+    pub(super) address: Digest,
+    pub(super) noted_at: i64,
+}
+
 /// A photograph with who sent it; one that was erased has no line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -262,6 +278,8 @@ pub struct Counts {
     pub preferences: u64,
     /// Mails.
     pub reports: u64,
+    /// Mails that came back.
+    pub bounces: u64,
     /// Photographs.
     pub photos: u64,
 }
@@ -277,6 +295,7 @@ impl Counts {
             Record::Key(_) => self.keys += 1,
             Record::Preference(_) => self.preferences += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
         }
     }
