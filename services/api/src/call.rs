@@ -71,6 +71,12 @@ impl Call {
         self.req.path().to_owned()
     }
 
+    /// What the body is sent as, with its parameters; empty when that is not said.
+    pub(crate) fn content_type(&self) -> &str {
+        let sent = self.req.headers().get(header::CONTENT_TYPE);
+        sent.and_then(|value| value.to_str().ok()).unwrap_or_default()
+    }
+
     /// The query, where only these parameters are known.
     pub(crate) fn query(&self, known: &[&'static str]) -> Result<Query, Problem> {
         let pairs = web::Query::<Vec<(String, String)>>::from_query(self.req.query_string());
@@ -96,8 +102,7 @@ impl Call {
     /// The whole body, of the given media type.
     pub(crate) async fn body(self, media_type: &'static str) -> Result<web::Bytes, Problem> {
         let headers = self.req.headers();
-        let sent = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok());
-        let essence = sent.and_then(|sent| sent.split(';').next()).unwrap_or_default();
+        let essence = self.content_type().split(';').next().unwrap_or_default();
         if !essence.trim().eq_ignore_ascii_case(media_type) {
             return Err(wrong_type(
                 format!("the body has to be sent as `{media_type}`"),
