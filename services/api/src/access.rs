@@ -208,8 +208,7 @@ fn owner_may_post(
         _ => return Ok(false),
     };
     // Somewhere it is tomorrow already.
-    let days: Vec<NaiveDate> =
-        days.into_iter().map(|day| day.min(today)).chain([today]).collect();
+    let days: Vec<NaiveDate> = days.into_iter().map(|day| day.min(today)).chain([today]).collect();
     Ok(owns(store, owner, entry.content.stream(), &days)?)
 }
 

@@ -5,7 +5,7 @@ use crate::problem::{Kind, Problem};
 use crate::read::{Fault, day, nearest};
 use actix_web::body::{BodyStream, to_bytes_limited};
 use actix_web::dev::Payload;
-use actix_web::http::header::{self, HeaderValue};
+use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{FromRequest, HttpRequest, web};
 use chrono::{DateTime, NaiveDate};
 use gudgeon_life::ids::Uid;
@@ -73,7 +73,12 @@ impl Call {
 
     /// What the body is sent as, with its parameters; empty when that is not said.
     pub(crate) fn content_type(&self) -> &str {
-        let sent = self.req.headers().get(header::CONTENT_TYPE);
+        self.header(&header::CONTENT_TYPE)
+    }
+
+    /// A header of the request; empty when it was not sent.
+    pub(crate) fn header(&self, name: &HeaderName) -> &str {
+        let sent = self.req.headers().get(name);
         sent.and_then(|value| value.to_str().ok()).unwrap_or_default()
     }
 

@@ -7,6 +7,7 @@ mod anchors;
 mod append;
 mod batch;
 mod bytes;
+mod calendars;
 mod chain;
 mod codec;
 mod conn;
@@ -47,6 +48,7 @@ mod url;
 mod values;
 
 pub use anchors::{Anchor, AnchoredHead};
+pub use calendars::{CalendarEvent, WantedEvent};
 pub use conn::Store;
 pub use custody::Sight;
 pub use deliveries::{Claim, Claimant, Ending, ReportState};

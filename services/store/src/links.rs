@@ -173,7 +173,10 @@ pub struct ShortKey {
 impl fmt::Display for ShortKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { bytes } = self;
-        write!(f, "the key for links holds {bytes} bytes; it has to hold {KEY_BYTES_MIN} random bytes or more")
+        write!(
+            f,
+            "the key for links holds {bytes} bytes; it has to hold {KEY_BYTES_MIN} random bytes or more"
+        )
     }
 }
 

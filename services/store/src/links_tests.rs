@@ -76,7 +76,8 @@ fn no_changed_cut_or_lengthened_link_is_read() {
         assert_eq!(read(&changed), None, "letter {at}");
         assert_eq!(read(&sealed[..at]), None, "cut at {at}");
     }
-    for text in [format!("{sealed}A"), format!("{sealed}AAAA"), format!("{sealed}="), String::new()] {
+    for text in [format!("{sealed}A"), format!("{sealed}AAAA"), format!("{sealed}="), String::new()]
+    {
         assert_eq!(read(&text), None, "{text}");
     }
     let other = Links::new(&[7; 32], "https://gudgeon.example.org").expect("long enough");

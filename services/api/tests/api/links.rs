@@ -90,7 +90,10 @@ fn looking_changes_nothing_and_other_methods_are_told_which_there_are() {
             }
         }
         // A program that follows every form of a page without filling anything in changes nothing either.
-        assert_eq!(post(&server, &path, "").status, if purpose == Purpose::Reading { 404 } else { 422 });
+        assert_eq!(
+            post(&server, &path, "").status,
+            if purpose == Purpose::Reading { 404 } else { 422 }
+        );
     }
     assert_eq!(preference(&server), Preference::default());
     let row = server.store.preference(PartyId(uid(OWNER)), ReportKind::Owner).expect("reads");

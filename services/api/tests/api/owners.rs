@@ -101,7 +101,10 @@ fn an_owner_ends_what_the_inspector_granted() {
     shop_a_has_an_engine(&server);
     let owner = key_of(&server, OWNER);
     let inspector = server.inspector.clone();
-    assert_eq!(grant(&server, &inspector, 201, &json!({ "on": "2026-11-01", "shop": SHOP_B })), 201);
+    assert_eq!(
+        grant(&server, &inspector, 201, &json!({ "on": "2026-11-01", "shop": SHOP_B })),
+        201
+    );
     let path = format!("/v1/engines/{ENGINE}/custody/{}/amendments/{}", id(201), id(202));
     let body = json!({ "supersedes": id(201), "reason": "not mine to repair", "withdrawn": true });
     assert_eq!(server.send("PUT", &path, &owner, &body.to_string()).status, 201);

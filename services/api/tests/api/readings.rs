@@ -20,9 +20,7 @@ fn started() -> Server {
 }
 
 fn send(server: &Server, fields: &[(&str, &str)]) -> Answer {
-    let encoded = |text: &str| {
-        text.bytes().map(|byte| format!("%{byte:02X}")).collect::<String>()
-    };
+    let encoded = |text: &str| text.bytes().map(|byte| format!("%{byte:02X}")).collect::<String>();
     let pairs: Vec<String> =
         fields.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();
     let path = path(server, Purpose::Reading);
@@ -73,7 +71,8 @@ fn a_reading_typed_in_any_way_is_kept_once_in_the_owners_name() {
 fn the_page_shows_the_last_reading_and_its_day() {
     let server = started();
     let page = server.get(&path(&server, Purpose::Reading), "").text;
-    for shown in ["DEMO-1", "Last reading: <b>0</b>", "inputmode=\"decimal\"", "value=\"2026-11-25\""]
+    for shown in
+        ["DEMO-1", "Last reading: <b>0</b>", "inputmode=\"decimal\"", "value=\"2026-11-25\""]
     {
         assert!(page.contains(shown), "{shown}: {page}");
     }
@@ -149,7 +148,11 @@ fn what_is_wrong_is_named_at_its_field_and_what_was_typed_stays() {
         let answer = read(&server, ID, meter, on);
         assert_eq!(answer.status, 422, "{meter} {on}: {answer:?}");
         assert!(answer.text.contains(shown), "{meter} {on}: {}", answer.text);
-        assert!(answer.text.contains(&format!("name=\"meter\" inputmode=\"decimal\" value=\"{meter}\"")));
+        assert!(
+            answer
+                .text
+                .contains(&format!("name=\"meter\" inputmode=\"decimal\" value=\"{meter}\""))
+        );
     }
     assert_eq!(told(&server).len(), 0);
 }
@@ -234,13 +237,14 @@ fn a_link_reaches_the_engines_of_its_owner_alone() {
         &[("what", "reading"), ("id", ID), ("engine", other), ("meter", "1"), ("on", "2026-11-24")],
     );
     assert_eq!(foreign.status, 404, "{foreign:?}");
-    let of_other =
-        Link { engine: Some(EngineId(uid(other))), ..link(&server, Purpose::Reading, "2026-11-25") };
+    let of_other = Link {
+        engine: Some(EngineId(uid(other))),
+        ..link(&server, Purpose::Reading, "2026-11-25")
+    };
     let page = server.get(&format!("/reading/{}", links().seal(&of_other)), "");
     assert!(!page.text.contains("serial 8") && !page.text.contains(other), "{}", page.text);
     let sold = json!({ "on": "2026-11-25", "owner": "0193a000-0000-7000-8000-000000000002" });
-    let put =
-        format!("/v1/aircraft/{AIRCRAFT}/ownerships/0193a000-0000-7000-8000-000000000402");
+    let put = format!("/v1/aircraft/{AIRCRAFT}/ownerships/0193a000-0000-7000-8000-000000000402");
     assert_eq!(server.send("PUT", &put, &server.shop_a, &sold.to_string()).status, 201);
     assert_eq!(read(&server, ID, "43.2", "2026-11-24").status, 404);
     assert_eq!(told(&server).len(), 0);

@@ -40,7 +40,9 @@ pub(super) fn make(dir: &Path, address: SocketAddr) -> io::Result<()> {
     if !ours && fs::read_dir(dir)?.next().is_some() {
         return Err(io::Error::other(NotOurs(dir.to_owned())));
     }
-    for name in ["gudgeon.sqlite", "gudgeon.sqlite-wal", "gudgeon.sqlite-shm", KEYS_FILE, LINKS_FILE] {
+    for name in
+        ["gudgeon.sqlite", "gudgeon.sqlite-wal", "gudgeon.sqlite-shm", KEYS_FILE, LINKS_FILE]
+    {
         remove_if_there(&dir.join(name))?;
     }
     let mails = dir.join("mail");

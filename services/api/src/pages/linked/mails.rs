@@ -83,8 +83,7 @@ fn save(app: &App, holder: &Holder, form: &Form, now: Instant) -> Result<Shown, 
     let (chosen, faults) = read(form, kept);
     let typed = |name: &str| form.get(name).to_owned();
     if !faults.is_empty() {
-        let view =
-            Mails { faults, at: typed("at"), zone: typed("zone"), ..view(holder, &chosen) };
+        let view = Mails { faults, at: typed("at"), zone: typed("zone"), ..view(holder, &chosen) };
         return Ok(page(app, &view)?.not_done());
     }
     app.store.set_preference(party, kind, &chosen, now)?;
@@ -116,11 +115,7 @@ fn read(form: &Form, kept: Preference) -> (Preference, BTreeMap<&'static str, St
         weekday: or_else(day.map(|(day, ..)| day), kept.weekday, || faulty("weekday")),
         at,
         zone,
-        mode: or_else(
-            named(Mode::ALL, Mode::word, form.get("mode")),
-            kept.mode,
-            || faulty("mode"),
-        ),
+        mode: or_else(named(Mode::ALL, Mode::word, form.get("mode")), kept.mode, || faulty("mode")),
         style: Style {
             dates: or_else(
                 named(Dates::ALL, Dates::word, form.get("dates")),
@@ -171,7 +166,8 @@ fn view(holder: &Holder, chosen: &Preference) -> Mails {
 }
 
 fn choices(chosen: &Preference) -> Vec<Choice> {
-    let weekdays = WEEKDAYS.map(|(day, word, words)| Opt { word, words, chosen: day == chosen.weekday });
+    let weekdays =
+        WEEKDAYS.map(|(day, word, words)| Opt { word, words, chosen: day == chosen.weekday });
     let style = chosen.style;
     vec![
         Choice { name: "weekday", label: "Day of the week", options: weekdays.into() },

@@ -4,6 +4,7 @@
 //! page that says how to get a new one. Nothing changes on `GET` or `HEAD`: programs that look at mails follow
 //! every link in them.
 
+mod calendar;
 mod mails;
 mod reading;
 mod reported;
@@ -31,6 +32,8 @@ pub(super) fn configure(cfg: &mut web::ServiceConfig) {
         let methods = vec![(Method::GET, get), (Method::POST, post)];
         cfg.service(resource(Endpoint { path, methods }));
     }
+    let methods = vec![(Method::GET, web::to(calendar::show))];
+    cfg.service(resource(Endpoint { path: "/calendar/{link}.ics", methods }));
 }
 
 /// A link that holds, and whose it is.

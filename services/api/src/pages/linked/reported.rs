@@ -268,13 +268,7 @@ fn principal(holder: &Holder) -> Principal {
     Principal { key: None, role: Role::Owner, party, label: String::new() }
 }
 
-fn done(
-    app: &App,
-    meter: &Meter,
-    asked: Asked,
-    kept: &Kept,
-    what: What,
-) -> Result<Shown, Problem> {
+fn done(app: &App, meter: &Meter, asked: Asked, kept: &Kept, what: What) -> Result<Shown, Problem> {
     let fact = &kept.stored.fact;
     let of = EngineId(kept.stored.stream.id);
     let (title, words) = match &fact.entry.content {
@@ -308,12 +302,7 @@ fn done(
 }
 
 /// What is due now on the engines that a record bears on.
-fn due(
-    app: &App,
-    meter: &Meter,
-    kept: &Kept,
-    asked: Asked,
-) -> Result<Vec<EngineDue>, Problem> {
+fn due(app: &App, meter: &Meter, kept: &Kept, asked: Asked) -> Result<Vec<EngineDue>, Problem> {
     let types = engine_types(app)?;
     let mut out = Vec::new();
     for id in &kept.engines {
