@@ -206,6 +206,19 @@ CREATE TABLE preference (
     PRIMARY KEY (fleet_id, party, kind)
 );
 
+-- What the calendar of each owner told so far, by the identifier of each event.
+CREATE TABLE calendar_entry (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    party BYTEA NOT NULL CHECK (octet_length(party) = 16),
+    uid BYTEA NOT NULL CHECK (octet_length(uid) = 16),
+    sequence BIGINT NOT NULL CHECK (sequence >= 0),
+    day DATE NOT NULL,
+    summary TEXT COLLATE "C" NOT NULL,
+    cancelled BOOLEAN NOT NULL,
+    changed_at BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, party, uid)
+);
+
 -- Every version of every engine type. The activations on record say which version of a name is active, and
 -- since when; at most one is.
 CREATE TABLE engine_type (

@@ -199,6 +199,19 @@ CREATE TABLE preference (
     PRIMARY KEY (fleet_id, party, kind)
 ) STRICT;
 
+-- What the calendar of each owner told so far, by the identifier of each event.
+CREATE TABLE calendar_entry (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    party BLOB NOT NULL CHECK (length(party) = 16),
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    sequence INTEGER NOT NULL CHECK (sequence >= 0),
+    day TEXT NOT NULL CHECK (length(day) = 10),
+    summary TEXT NOT NULL,
+    cancelled INTEGER NOT NULL CHECK (cancelled IN (0, 1)),
+    changed_at INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, party, uid)
+) STRICT, WITHOUT ROWID;
+
 -- Every version of every engine type. The activations on record say which version of a name is active, and
 -- since when; at most one is.
 CREATE TABLE engine_type (

@@ -6,6 +6,7 @@
 
 use crate::FLEET;
 use crate::anchors::HeadRow;
+use crate::calendars::CalendarRecord;
 use crate::custody::CustodyRow;
 use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
@@ -17,8 +18,9 @@ use crate::preferences::PreferenceRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    anchored_head, bounce, custody, due_line, engine_span, link, mail_hold, owner_claim, part,
-    party, photo, photo_sender, photo_use, preference, report, serial_claim, stream,
+    anchored_head, bounce, calendar_entry, custody, due_line, engine_span, link, mail_hold,
+    owner_claim, part, party, photo, photo_sender, photo_use, preference, report, serial_claim,
+    stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
@@ -275,6 +277,16 @@ pub(crate) fn put_preference(conn: &mut AnyConn, row: &PreferenceRecord) -> Quer
     on!(conn, conn => diesel::insert_into(preference::table)
         .values((preference::fleet_id.eq(FLEET), row))
         .on_conflict((preference::fleet_id, preference::party, preference::kind))
+        .do_update()
+        .set(row)
+        .execute(conn))
+}
+
+/// Writes what a calendar tells of an event, in place of what it told before.
+pub(crate) fn put_calendar_entry(conn: &mut AnyConn, row: &CalendarRecord) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(calendar_entry::table)
+        .values((calendar_entry::fleet_id.eq(FLEET), row))
+        .on_conflict((calendar_entry::fleet_id, calendar_entry::party, calendar_entry::uid))
         .do_update()
         .set(row)
         .execute(conn))

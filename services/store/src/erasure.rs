@@ -15,6 +15,7 @@
 use crate::FLEET;
 use crate::append::{self, Ready};
 use crate::bytes::{Digest, Id};
+use crate::calendars;
 use crate::conn::Store;
 use crate::deliveries::ReportState;
 use crate::dialect::{self, AnyConn};
@@ -150,6 +151,7 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<
     diesel::update(keys().filter(api_key::revoked_at.is_null()))
         .set(api_key::revoked_at.eq(at.0))
         .execute(conn)?;
+    calendars::take_away(conn, it.party)?;
     preferences::take_away(conn, it.party)
 }
 

@@ -147,6 +147,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    calendar_entry (fleet_id, party, uid) {
+        fleet_id -> BigInt,
+        party -> Binary,
+        uid -> Binary,
+        sequence -> BigInt,
+        day -> Date,
+        summary -> Text,
+        cancelled -> Bool,
+        changed_at -> BigInt,
+    }
+}
+
+diesel::table! {
     engine_type (id) {
         id -> BigInt,
         fleet_id -> BigInt,

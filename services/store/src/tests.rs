@@ -3,6 +3,7 @@
 mod anchored;
 mod appends;
 mod batches;
+mod calendars;
 mod chains;
 mod custody;
 mod databases;

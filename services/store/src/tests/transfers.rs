@@ -69,6 +69,10 @@ fn fill(bench: &Bench) {
     let kind = ReportKind::Owner;
     bench.store.set_preference(party(72), kind, &chosen(), LATER).expect("kept");
     bench.store.revoke_links(party(72), ReportKind::Shop).expect("revoked");
+    bench
+        .store
+        .calendar(party(72), &[super::calendars::wanted(1, "2026-12-07")], LATER)
+        .expect("told");
     for recipient in [70, 71] {
         let queued = bench.store.queue_report(&NewReport {
             recipient: party(recipient),

@@ -2,6 +2,7 @@
 
 use crate::anchors::AnchorRow;
 use crate::bytes::{Digest, Id};
+use crate::calendars::CalendarRecord;
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
@@ -27,6 +28,7 @@ pub(super) enum Record {
     Anchor(AnchorRow),
     Key(KeyLine),
     Preference(PreferenceRecord),
+    CalendarEntry(CalendarRecord),
     Report(Box<ReportLine>),
     Bounce(BounceLine),
     Photo(Box<PhotoLine>),
@@ -43,10 +45,11 @@ impl Record {
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
             Self::Preference(_) => 5,
-            Self::Report(_) => 6,
-            Self::Bounce(_) => 7,
-            Self::Photo(_) => 8,
-            Self::End(_) => 9,
+            Self::CalendarEntry(_) => 6,
+            Self::Report(_) => 7,
+            Self::Bounce(_) => 8,
+            Self::Photo(_) => 9,
+            Self::End(_) => 10,
         }
     }
 }
@@ -276,6 +279,8 @@ pub struct Counts {
     pub keys: u64,
     /// How parties want their reports.
     pub preferences: u64,
+    /// Events that calendars told.
+    pub calendar_entries: u64,
     /// Mails.
     pub reports: u64,
     /// Mails that came back.
@@ -294,6 +299,7 @@ impl Counts {
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
             Record::Preference(_) => self.preferences += 1,
+            Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::Report(_) => self.reports += 1,
             Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
