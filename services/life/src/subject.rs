@@ -148,7 +148,10 @@ impl<'a> LineSubject<'a> {
     /// The work of some kind that concerns this line, in order; `concerns` is told whether it was done at its
     /// place. For a part that is whatever was recorded of the engine it was on, while it was on it: its
     /// history follows the part.
-    fn work_here(&self, concerns: impl Fn(&WorkRecord, bool) -> bool) -> Vec<&'a WorkRecord> {
+    pub(crate) fn work_here(
+        &self,
+        concerns: impl Fn(&WorkRecord, bool) -> bool,
+    ) -> Vec<&'a WorkRecord> {
         let Part::Component(_, component) = self.part else {
             let since = self.renewed_at();
             let own =
@@ -169,7 +172,10 @@ impl<'a> LineSubject<'a> {
     }
 
     /// The engines whose records may concern a part during a stay: on an aircraft, any that was in it.
-    fn engines_under(&self, fit: &Fit) -> impl Iterator<Item = (EngineId, &'a EngineState)> {
+    pub(crate) fn engines_under(
+        &self,
+        fit: &Fit,
+    ) -> impl Iterator<Item = (EngineId, &'a EngineState)> {
         let host = fit.host;
         let engines = self.history.engines.iter().map(|(id, engine)| (*id, engine));
         engines.filter(move |(id, _)| match host {
@@ -180,7 +186,7 @@ impl<'a> LineSubject<'a> {
 
     /// Whether work on an engine was work on a part too: on a part on an aircraft, if the engine was in it
     /// then. Where two engines are in one aircraft now, each answers for what it drives itself.
-    fn touched(&self, id: EngineId, aircraft: Option<AircraftId>, fit: &Fit) -> bool {
+    pub(crate) fn touched(&self, id: EngineId, aircraft: Option<AircraftId>, fit: &Fit) -> bool {
         match fit.host {
             Host::Engine(_) => true,
             Host::Aircraft(host) => {
@@ -322,7 +328,7 @@ impl<'a> LineSubject<'a> {
     }
 
     /// When a part known only by its renewal came here: nothing before concerns it.
-    fn renewed_at(&self) -> Option<Moment> {
+    pub(crate) fn renewed_at(&self) -> Option<Moment> {
         match self.part {
             Part::RenewedOnly(renewal) => Some(renewal.moment),
             _ => None,
