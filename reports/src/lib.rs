@@ -4,8 +4,10 @@
 //! repeated; `message` makes the bytes of a mail; `deliver` hands each queued report over once, however many
 //! processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
 
+pub mod bounce;
 pub mod compose;
 pub mod deliver;
+pub mod dkim;
 mod engine;
 pub mod enqueue;
 #[cfg(test)]
@@ -15,5 +17,6 @@ pub mod message;
 pub mod render;
 mod sample;
 pub mod sender;
+pub mod smtp;
 pub mod view;
 pub mod witness;
