@@ -6,7 +6,7 @@
 //! whether it arrived; that is told, and left to a person.
 
 use crate::hand_over::{Carrier, Folder, HandedOver};
-use crate::message::message;
+use crate::message::{Enclosed, message};
 use crate::sender::Sender;
 use gudgeon_life::ids::PartyId;
 use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
@@ -152,7 +152,7 @@ impl Delivery<'_> {
         report: &ReportRow,
         carrier: &dyn Carrier,
     ) -> Result<Step, DeliveryError> {
-        let message = match message(report, self.sender) {
+        let message = match message(report, self.sender, &Enclosed::default()) {
             Ok(message) => message,
             Err(why) => {
                 tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");

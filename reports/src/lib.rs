@@ -4,9 +4,11 @@
 //! repeated; `message` makes the bytes of a mail; `deliver` hands each queued report over once, however many
 //! processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
 
+pub mod bounce;
 pub mod compose;
 pub mod contents;
 pub mod deliver;
+pub mod dkim;
 mod engine;
 pub mod enqueue;
 #[cfg(test)]
@@ -17,5 +19,6 @@ mod quiet;
 pub mod render;
 mod sample;
 pub mod sender;
+pub mod smtp;
 pub mod view;
 pub mod witness;

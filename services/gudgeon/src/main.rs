@@ -5,6 +5,7 @@ mod check;
 mod clock;
 mod demo;
 mod keys;
+mod mailing;
 mod owner_export;
 mod records;
 mod serve;
@@ -56,11 +57,16 @@ enum Command {
         #[arg(long, value_name = "YYYY-MM-DD")]
         as_of: Option<chrono::NaiveDate>,
     },
-    /// Write the queued reports to the mail folder. Safe to repeat, and to run several times at once.
+    /// Hand over the queued reports, to the mail folder or to a mail server. Safe to repeat, and to run several times at once.
     Deliver {
         /// Let mails leave again that are on hold after a restore.
         #[arg(long)]
         release: bool,
+    },
+    /// Send a mail that says TEST, the way that reports leave.
+    SendTest {
+        /// Whom to.
+        address: String,
     },
     /// Check engine-type files.
     Check {
@@ -131,6 +137,9 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
         Command::Serve => serve::run(&settings()?)?,
         Command::Week { week, as_of } => week::run(&settings()?, week, as_of)?,
         Command::Deliver { release } => week::deliver(&settings()?, release)?,
+        Command::SendTest { address } => {
+            return Ok(told(mailing::send_test(&settings()?, &address)?));
+        }
         Command::Check { files } => {
             return Ok(told(check::run(&files, &mut io::stdout())?));
         }
