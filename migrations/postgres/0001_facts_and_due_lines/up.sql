@@ -390,6 +390,22 @@ CREATE TABLE report (
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
 
+-- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
+-- digest of where it was sent.
+CREATE TABLE bounce (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    recipient BYTEA NOT NULL CHECK (octet_length(recipient) = 16),
+    kind TEXT COLLATE "C" NOT NULL,
+    week TEXT COLLATE "C" NOT NULL,
+    permanent BOOLEAN NOT NULL,
+    status TEXT COLLATE "C" NOT NULL,
+    address BYTEA NOT NULL CHECK (octet_length(address) = 32),
+    noted_at BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, recipient, kind, week, permanent)
+);
+
+CREATE INDEX bounce_by_address ON bounce (fleet_id, permanent, address);
+
 -- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
 CREATE TABLE mail_hold (
     fleet_id BIGINT NOT NULL PRIMARY KEY REFERENCES fleet (id),

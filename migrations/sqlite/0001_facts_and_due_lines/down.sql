@@ -1,5 +1,6 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
 DROP TABLE mail_hold;
+DROP TABLE bounce;
 DROP TABLE report;
 DROP TABLE part;
 DROP TABLE photo_use;

@@ -400,6 +400,22 @@ CREATE TABLE report (
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
 
+-- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
+-- digest of where it was sent.
+CREATE TABLE bounce (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    recipient BLOB NOT NULL CHECK (length(recipient) = 16),
+    kind TEXT NOT NULL,
+    week TEXT NOT NULL,
+    permanent INTEGER NOT NULL CHECK (permanent IN (0, 1)),
+    status TEXT NOT NULL,
+    address BLOB NOT NULL CHECK (length(address) = 32),
+    noted_at INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, recipient, kind, week, permanent)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX bounce_by_address ON bounce (fleet_id, permanent, address);
+
 -- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
 CREATE TABLE mail_hold (
     fleet_id INTEGER NOT NULL PRIMARY KEY REFERENCES fleet (id),

@@ -37,6 +37,7 @@ mod reasons;
 pub mod rule;
 mod rule_days;
 pub mod serial;
+mod series;
 pub mod sheet;
 pub mod shelf;
 mod start;
@@ -45,6 +46,7 @@ mod subject;
 pub mod sum;
 pub mod sure;
 pub mod version;
+pub mod wear;
 pub mod week;
 pub mod words;
 pub mod working;
@@ -52,6 +54,7 @@ mod working_applies;
 mod working_asked;
 mod working_rule;
 mod working_status;
+mod working_wear;
 pub mod zone;
 
 #[doc = include_str!("chapter.md")]

@@ -43,6 +43,7 @@ mod schema;
 mod serials;
 mod server;
 mod streams;
+mod suppressions;
 mod transfer;
 mod url;
 mod values;
@@ -64,6 +65,7 @@ pub use parts::{PartPlace, PartQuery, PartRow};
 pub use photos::{PhotoState, PhotoTies, PhotoUse, Sent, SentSince, photo_digest, photos_named};
 pub use preferences::PreferenceRow;
 pub use reports::{NewReport, ReportRow};
+pub use suppressions::{ReturnNoted, Returned, SUPPRESSED_AFTER, SuppressedRow};
 pub use transfer::{Counts, Fault, FaultAt, Verified, Written, verify_export};
 pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
 

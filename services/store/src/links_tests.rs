@@ -1,7 +1,6 @@
 //! Links against links that Python's `hmac` made, and against everything that is almost one.
 
 use super::*;
-use chrono::Datelike as _;
 
 /// The bytes 0 to 31.
 fn links() -> Links {

@@ -300,6 +300,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    bounce (fleet_id, recipient, kind, week, permanent) {
+        fleet_id -> BigInt,
+        recipient -> Binary,
+        kind -> Text,
+        week -> Text,
+        permanent -> Bool,
+        status -> Text,
+        address -> Binary,
+        noted_at -> BigInt,
+    }
+}
+
+diesel::table! {
     mail_hold (fleet_id) {
         fleet_id -> BigInt,
         since -> BigInt,

@@ -20,6 +20,7 @@ mod preferences;
 mod readings;
 mod sample;
 mod servers;
+mod suppressions;
 mod tampering;
 #[cfg(feature = "postgres-tls")]
 mod tls;

@@ -8,8 +8,8 @@ use super::sample::{
 };
 use super::together::{facts, rows};
 use crate::{
-    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, Role, Sight, Store,
-    StoreError, Texts, verify_export,
+    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, ReturnNoted, Returned,
+    Role, Sight, Store, StoreError, Texts, verify_export,
 };
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
@@ -90,6 +90,13 @@ fn fill(bench: &Bench) {
         assert!(queued.expect("an answer"));
     }
     deliver_first(&bench.store);
+    for mail in bench.store.reports_of(party(70), 0, 9).expect("readable") {
+        for (permanent, status) in [(true, "5.1.1"), (false, "4.2.2")] {
+            let returned = Returned { tag: &mail.return_tag(), permanent, status };
+            let noted = bench.store.note_return(&returned, NOW).expect("an answer");
+            assert_eq!(noted, ReturnNoted::Counted);
+        }
+    }
 }
 
 pub(super) fn backup(store: &Store) -> Vec<u8> {

@@ -7,7 +7,7 @@ use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::preferences::PreferenceRecord;
-use crate::schema::{api_key, engine_type, photo_sender, report};
+use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -30,6 +30,7 @@ pub(super) enum Record {
     Preference(PreferenceRecord),
     CalendarEntry(CalendarRecord),
     Report(Box<ReportLine>),
+    Bounce(BounceLine),
     Photo(Box<PhotoLine>),
     End(End),
 }
@@ -46,8 +47,9 @@ impl Record {
             Self::Preference(_) => 5,
             Self::CalendarEntry(_) => 6,
             Self::Report(_) => 7,
-            Self::Photo(_) => 8,
-            Self::End(_) => 9,
+            Self::Bounce(_) => 8,
+            Self::Photo(_) => 9,
+            Self::End(_) => 10,
         }
     }
 }
@@ -202,6 +204,20 @@ impl ReportLine {
     }
 }
 
+/// A mail that came back.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = bounce)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BounceLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    pub(super) permanent: bool,
+    pub(super) status: String,
+    pub(super) address: Digest,
+    pub(super) noted_at: i64,
+}
+
 /// A photograph with who sent it; one that was erased has no line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -267,6 +283,8 @@ pub struct Counts {
     pub calendar_entries: u64,
     /// Mails.
     pub reports: u64,
+    /// Mails that came back.
+    pub bounces: u64,
     /// Photographs.
     pub photos: u64,
 }
@@ -283,6 +301,7 @@ impl Counts {
             Record::Preference(_) => self.preferences += 1,
             Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
         }
     }

@@ -13,7 +13,7 @@ use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::preferences::PreferenceRecord;
 use crate::schema::{
-    api_key, calendar_entry, engine_type, photo, photo_sender, preference, report, stream,
+    api_key, bounce, calendar_entry, engine_type, photo, photo_sender, preference, report, stream,
 };
 use crate::streams::{StreamRow, later_than, stream_of};
 use diesel::prelude::*;
@@ -44,6 +44,7 @@ pub(super) fn everything(
     preferences(conn, take)?;
     calendar_entries(conn, take)?;
     reports(conn, take)?;
+    bounces(conn, take)?;
     photos(conn, take)
 }
 
@@ -194,6 +195,33 @@ fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
         let Some((end, _)) = rows.last() else { return Ok(()) };
         after = *end;
         rows.into_iter().try_for_each(|(_, line)| take(Record::Report(Box::new(line))))?;
+    }
+}
+
+/// The mails that came back, those of one recipient after the other.
+fn bounces(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after: Option<Id> = None;
+    loop {
+        let mut select = bounce::table
+            .filter(bounce::fleet_id.eq(FLEET))
+            .order(bounce::recipient)
+            .limit(CHUNK)
+            .select(bounce::recipient)
+            .distinct()
+            .into_boxed();
+        if let Some(after) = after {
+            select = select.filter(bounce::recipient.gt(after));
+        }
+        let recipients: Vec<Id> = select.load(conn)?;
+        let Some(end) = recipients.last() else { return Ok(()) };
+        after = Some(*end);
+        let lines: Vec<super::record::BounceLine> = bounce::table
+            .filter(bounce::fleet_id.eq(FLEET))
+            .filter(bounce::recipient.eq_any(&recipients))
+            .order((bounce::recipient, bounce::kind, bounce::week, bounce::permanent))
+            .select(super::record::BounceLine::as_select())
+            .load(conn)?;
+        lines.into_iter().try_for_each(|line| take(Record::Bounce(line)))?;
     }
 }
 
