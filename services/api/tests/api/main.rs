@@ -5,6 +5,8 @@ mod access;
 #[cfg(test)]
 mod amendments;
 #[cfg(test)]
+mod calendars;
+#[cfg(test)]
 mod custody;
 #[cfg(test)]
 mod engine_types;
