@@ -1,6 +1,7 @@
 //! The inspector's pages: read only, rendered here, no script. What they say about a due line comes from
 //! `gudgeon_life::words`, as in the mails.
 
+mod charts;
 mod engine;
 mod fleet;
 mod inspection;
@@ -30,6 +31,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     tera.register_filter("days_whole", days_whole);
     tera.add_raw_templates([
         ("base.html", include_str!("../../templates/base.html")),
+        ("charts.html", include_str!("../../templates/charts.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),

@@ -64,6 +64,7 @@
 )]
 
 pub mod agreement;
+pub mod chart;
 pub mod engine;
 pub mod fleet;
 pub mod forecast;
