@@ -43,6 +43,7 @@ mod streams;
 mod transfer;
 mod url;
 mod values;
+mod wear;
 
 pub use anchors::{Anchor, AnchoredHead};
 pub use conn::Store;

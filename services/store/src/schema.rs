@@ -164,6 +164,7 @@ diesel::table! {
         meter_seconds -> Nullable<BigInt>,
         logged -> Bool,
         conflicts -> Text,
+        wear -> Nullable<Text>,
     }
 }
 

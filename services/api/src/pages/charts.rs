@@ -8,8 +8,7 @@ use gudgeon_life::sure::chart::{self, Chart, Dot, HEIGHT, WIDTH};
 use serde::Serialize;
 
 /// What stands below all charts.
-pub(super) const BASIS: &str =
-    "Each is drawn from this engine's own readings alone, and hours are those of what is counted there";
+pub(super) const BASIS: &str = "Each is drawn from this engine's own readings alone, and hours are those of what is counted there";
 
 /// One chart, its coordinates ready to be drawn.
 #[derive(Serialize)]
@@ -51,7 +50,8 @@ pub(super) fn charts(
 }
 
 fn charted(it: Chart, engine_type: Option<&EngineType>) -> Charted {
-    let at = |dot: Option<&Dot>| dot.map_or_else(String::new, |dot| format!("{} h", dot.at.tenths_up()));
+    let at =
+        |dot: Option<&Dot>| dot.map_or_else(String::new, |dot| format!("{} h", dot.at.tenths_up()));
     let dotted = |dot: &Dot| Dotted {
         x: dot.x.clone(),
         y: dot.y.clone(),

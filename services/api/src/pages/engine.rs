@@ -1,6 +1,7 @@
 //! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
 
 use super::charts::{self, Charted};
+use super::lost_log::{self, Estimated};
 use super::sets::{self, Marks, NoLog};
 use super::timeline::{Timeline, timeline};
 use super::{Frame, day_query, html, place, rendered, type_title};
@@ -53,6 +54,7 @@ pub(super) struct Engine {
     components: Vec<Component>,
     marks: Marks,
     no_log: Option<NoLog>,
+    estimated: Option<Estimated>,
     timeline: Timeline,
     cautions: [&'static str; CAUTIONS.len()],
 }
@@ -153,6 +155,7 @@ fn page(
         programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
         marks: sets::marks(&history, id, engine_type),
+        estimated: lost_log::estimated(app, &history, id, engine_type, as_of)?,
         no_log: sets::no_log(&history, id, engine_type, &due, as_of),
         timeline,
         cautions: CAUTIONS,
@@ -338,6 +341,7 @@ pub(super) mod tests {
             }],
             marks: super::super::sets::tests::sample(name).0,
             no_log: Some(super::super::sets::tests::sample(name).1),
+            estimated: Some(super::super::lost_log::tests::sample(name)),
             timeline: super::super::timeline::tests::sample(name),
             cautions: CAUTIONS,
         }

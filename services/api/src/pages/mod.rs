@@ -5,6 +5,7 @@ mod charts;
 mod engine;
 mod fleet;
 mod inspection;
+mod lost_log;
 mod parts;
 mod sets;
 mod sheet;
@@ -34,6 +35,7 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("charts.html", include_str!("../../templates/charts.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("lost-log.html", include_str!("../../templates/lost-log.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),
         ("parts.html", include_str!("../../templates/parts.html")),
         ("sheet.html", include_str!("../../templates/sheet.html")),

@@ -13,7 +13,7 @@ use crate::hours::Hours;
 use crate::ids::{EngineId, PositionId};
 use crate::measure::QuantityRule;
 use crate::programme::EngineType;
-use crate::series::Series;
+use crate::series::{Series, worn_places};
 use crate::subject::{LineSubject, subjects};
 
 /// The width of the field.
@@ -80,22 +80,10 @@ pub struct Dot {
 #[must_use]
 pub fn charts(history: &History, id: EngineId, engine_type: &EngineType) -> Vec<Chart> {
     let all: Vec<LineSubject<'_>> = subjects(history, id, engine_type).collect();
-    let follows = |subject: &LineSubject<'_>, rule: &QuantityRule| {
-        subject.item.trend.as_ref().is_some_and(|it| it.quantity == rule.id)
-    };
-    let quantities = engine_type.bench.quantities.iter().filter(|rule| rule.wear.is_some());
-    let of_quantity = |rule| {
-        let followed = all.iter().any(|subject| follows(subject, rule));
-        let own = all.iter().filter(move |subject| {
-            let feeds = rule.feeds.as_ref() == Some(&subject.item.id);
-            if followed { follows(subject, rule) } else { feeds }
-        });
-        own.flat_map(move |subject| {
-            let places = subject.places_of(rule).into_iter();
-            places.filter_map(move |place| chart(subject, &subject.series(rule, place)))
-        })
-    };
-    quantities.flat_map(of_quantity).collect()
+    let places = worn_places(&all, &engine_type.bench).into_iter();
+    places
+        .filter_map(|(subject, rule, place)| chart(subject, &subject.series(rule, place)))
+        .collect()
 }
 
 fn chart(subject: &LineSubject<'_>, series: &Series<'_>) -> Option<Chart> {
@@ -122,13 +110,14 @@ fn chart(subject: &LineSubject<'_>, series: &Series<'_>) -> Option<Chart> {
     let (line, edge, bound) = match &trend {
         Trend::Estimate(found) => {
             let until = found.early().map_or(field.until, decimal_hours).min(field.until);
-            let first = used(series, run_in).first().and_then(|it| it.at).map_or(0.0, decimal_hours);
+            let first =
+                used(series, run_in).first().and_then(|it| it.at).map_or(0.0, decimal_hours);
             let bound = match found.early {
                 Early::At(hours) if hours <= field.until => found.early().zip(Some(hours)),
                 _ => None,
             };
-            let line = field.polyline(first, field.until, 1, |hours| found.edge.line.at(hours));
-            let edge = field.polyline(first, until, STEPS, |hours| Edge::at(&found.edge, hours));
+            let line = field.polyline(first, field.until, |hours| found.edge.line.at(hours));
+            let edge = field.polyline(first, until, |hours| Edge::at(&found.edge, hours));
             (line, edge, bound.map(|(at, hours)| (px(field.x(hours)), at)))
         }
         Trend::AlreadyReached(_) | Trend::CannotSay(_) => Default::default(),
@@ -199,12 +188,12 @@ impl Field {
     }
 
     /// A curve between two hours, as far as it lies within the values that are drawn.
-    fn polyline(&self, from: f64, until: f64, steps: u32, value: impl Fn(f64) -> f64) -> String {
-        let steps = if steps == 1 { STEPS } else { steps };
-        let at = |step: u32| from + (until - from) * f64::from(step) / f64::from(steps);
-        let corners = (0..=steps).map(|step| (at(step), value(at(step))));
+    fn polyline(&self, from: f64, until: f64, value: impl Fn(f64) -> f64) -> String {
+        let at = |step: u32| from + (until - from) * f64::from(step) / f64::from(STEPS);
+        let corners = (0..=STEPS).map(|step| (at(step), value(at(step))));
         let within = corners.filter(|(_, value)| (self.low..=self.high).contains(value));
-        let corners = within.map(|(hours, value)| format!("{},{}", px(self.x(hours)), px(self.y(value))));
+        let corners =
+            within.map(|(hours, value)| format!("{},{}", px(self.x(hours)), px(self.y(value))));
         corners.collect::<Vec<_>>().join(" ")
     }
 }
