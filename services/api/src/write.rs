@@ -233,6 +233,7 @@ fn amendments_address(stored: &Stored) -> Option<String> {
         Content::Event(_) => "events",
         Content::Preserved(_) => "preservations",
         Content::Concession(_) => "concessions",
+        Content::HoursAccepted(_) => "hours-estimate",
         Content::ComponentOverhauled(_) => "overhauls",
         Content::MakerRestart(_) => "maker-restarts",
         Content::Described(_) => "descriptions",

@@ -13,7 +13,7 @@ mod stream;
 pub use custody::{Custody, Erased};
 pub use happening::{
     Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
-    MakerRestart, Preserved,
+    HoursAccepted, MakerRestart, Preserved,
 };
 pub use hardware::{BoltFit, Fastening, Length, LengthUnit, Locking, Seen, Torque, WasherFacing};
 pub use inspection::{
@@ -87,6 +87,8 @@ pub enum Content {
     Preserved(Preserved),
     /// An inspector gave a permission.
     Concession(Concession),
+    /// An inspector accepted an estimate of hours.
+    HoursAccepted(HoursAccepted),
     /// A component was overhauled as an assembly of its own.
     ComponentOverhauled(ComponentOverhauled),
     /// The maker started an engine's record at zero.
@@ -370,6 +372,7 @@ impl Content {
             Self::Event(it) => it.of.into(),
             Self::Preserved(it) => Stream::engine(it.engine),
             Self::Concession(it) => Stream::engine(it.engine),
+            Self::HoursAccepted(it) => Stream::engine(it.engine),
             Self::ComponentOverhauled(it) => Stream::component(it.component),
             Self::MakerRestart(it) => Stream::engine(it.engine),
             Self::Described(it) => it.of.into(),

@@ -12,8 +12,8 @@ use crate::fact::{
     EngineRegistered, Entry, Fact, Host, MeterChanged, OverhaulScope, ProgrammeActivated, Stream,
 };
 use crate::history::{
-    ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord,
-    PreservationRecord, rank,
+    AcceptedRecord, ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log,
+    OverhaulRecord, PreservationRecord, rank,
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, EngineId};
@@ -86,6 +86,10 @@ impl Folding {
                 position: it.position.clone(),
                 until: it.until,
             }),
+            Content::HoursAccepted(it) => {
+                let record = AcceptedRecord { moment, hours: it.hours, until: it.until };
+                self.engine(it.engine).accepted = Some(record);
+            }
             Content::ComponentOverhauled(it) => {
                 let component = self.history.components.entry(it.component).or_default();
                 component.overhauls.push(moment);
@@ -371,6 +375,7 @@ fn rank_of(content: &Content) -> u8 {
         Content::Reading(_) | Content::Event(_) => rank::READING,
         Content::Inspection(_) | Content::ComponentOverhauled(_) => rank::INSPECTION,
         Content::Concession(_) => rank::CONCESSION,
+        Content::HoursAccepted(_) => rank::ACCEPTED,
         Content::Preserved(_) => rank::PRESERVED,
         Content::MakerRestart(_) => rank::RESTARTED,
         Content::EngineRemoved(_) => rank::ENGINE_REMOVED,

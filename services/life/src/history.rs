@@ -6,8 +6,8 @@
 mod records;
 
 pub use records::{
-    ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord, MatchedRecord,
-    MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
+    AcceptedRecord, ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord,
+    MatchedRecord, MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
@@ -76,6 +76,8 @@ pub struct EngineState {
     pub preservation: Option<PreservationRecord>,
     /// Permissions, in order.
     pub concessions: Vec<ConcessionRecord>,
+    /// The estimate of its hours that was accepted last.
+    pub accepted: Option<AcceptedRecord>,
     /// How it is built and used, as far as that was told of the engine itself.
     pub described: Description,
 }
@@ -386,4 +388,5 @@ pub(crate) mod rank {
     pub(crate) const PRESERVED: u8 = 11;
     // A permission of the day on which hours pass due came before that only if it says so.
     pub(crate) const CONCESSION: u8 = 12;
+    pub(crate) const ACCEPTED: u8 = 13;
 }

@@ -317,6 +317,10 @@ fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {
 /// A leg that cannot be told, and what the records prove all the same.
 fn missing_leg(leg: &Leg, why: Missing, as_of: NaiveDate) -> String {
     let bound = match leg.no_later {
+        Some(NoLater::Hours { due, .. }) if due < Hours::ZERO => {
+            let before = (-due).tenths_down();
+            format!("; by an accepted estimate it was due {before} h before these records begin")
+        }
         Some(NoLater::Hours { due, .. }) => format!("; due no later than {} h", due.tenths_down()),
         Some(NoLater::Day { due, .. }) => format!("; due no later than {}", day_from(due, as_of)),
         None => String::new(),

@@ -1,9 +1,11 @@
 //! The last part of a working: what is left, how each leg stands and why, and which governs.
 
 use crate::calendar::days_between;
+use crate::history::AcceptedRecord;
 use crate::hours::Hours;
 use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater};
 use crate::rule::Rule;
+use crate::start::Estimated;
 use crate::status::Status;
 use crate::working::axis_word;
 use chrono::NaiveDate;
@@ -85,6 +87,18 @@ fn missing(leg: &Leg, why: Missing, rule: &Rule, line: &DueLine, as_of: NaiveDat
         }
         _ => why.printed().to_owned(),
     }
+}
+
+/// Why the bound on a count that cannot be told begins where it does.
+pub(crate) fn no_later_words(from: Hours, estimated: Option<Estimated>) -> String {
+    let Some(Estimated { accepted, at }) = estimated else {
+        return format!("the records begin at {from} h");
+    };
+    let AcceptedRecord { moment, hours, .. } = accepted;
+    format!(
+        "by the estimate of {hours} h accepted {} at {at} h (record {}) it was new at {at} h - {hours} h = {from} h",
+        moment.on, moment.fact
+    )
 }
 
 fn by_hours(status: Status, due: Hours, latest: Hours, now: Hours, rule: &Rule) -> String {

@@ -47,6 +47,7 @@ mod suppressions;
 mod transfer;
 mod url;
 mod values;
+mod wear;
 
 pub use anchors::{Anchor, AnchoredHead};
 pub use calendars::{CalendarEvent, WantedEvent};

@@ -13,6 +13,7 @@ use crate::facts::{self, Around};
 use crate::parts;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
+use crate::wear;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
@@ -127,6 +128,8 @@ impl Measured {
 /// What an engine's records amount to, beside what is written of it.
 pub(crate) struct WorkedOut {
     status: StatusRow,
+    /// What was measured of it, for the hours of others.
+    wear: Option<String>,
     /// How often it was worked out before, by what is written; `None` when nothing is.
     revision: Option<i64>,
     /// All spans, when any differs.
@@ -166,6 +169,10 @@ pub(crate) fn work_out(
         .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
     let status = status(history, &state, engine, key, digest);
+    let wear = match &programme {
+        Some((_, programme)) => wear::kept(history, &state, engine, programme)?,
+        None => None,
+    };
     let spans = spans(key, &steps(programme.is_some(), &lines));
     let rows: Vec<LineRow> = match digest {
         Some(digest) => lines
@@ -180,6 +187,7 @@ pub(crate) fn work_out(
     let differs = |(ordinal, row): &(usize, LineRow)| before.get(*ordinal) != Some(row);
     Ok(WorkedOut {
         status,
+        wear,
         revision: revision(conn, key)?,
         spans: (span_rows(conn, key)? != spans).then_some(spans),
         lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
@@ -228,12 +236,13 @@ impl WorkedOut {
 
     fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {
         let row = &self.status;
+        let wear = engine_status::wear.eq(self.wear.as_deref());
         match self.revision {
             Some(before) => diesel::update(engine_status::table.find((FLEET, row.engine_id)))
-                .set((row, engine_status::revision.eq(before + 1)))
+                .set((row, wear, engine_status::revision.eq(before + 1)))
                 .execute(conn),
             None => diesel::insert_into(engine_status::table)
-                .values((row, engine_status::revision.eq(1)))
+                .values((row, wear, engine_status::revision.eq(1)))
                 .execute(conn),
         }
     }

@@ -194,6 +194,7 @@ diesel::table! {
         meter_seconds -> Nullable<BigInt>,
         logged -> Bool,
         conflicts -> Text,
+        wear -> Nullable<Text>,
     }
 }
 

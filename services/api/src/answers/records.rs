@@ -76,6 +76,7 @@ pub(crate) const fn kind(content: &Content) -> &'static str {
         Content::Event(_) => "event",
         Content::Preserved(_) => "preserved",
         Content::Concession(_) => "concession",
+        Content::HoursAccepted(_) => "hours-accepted",
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
@@ -180,6 +181,11 @@ fn content_body(content: &Content) -> Value {
             json!({ "engine": it.engine.to_string(), "until": text(it.until) })
         }
         Content::Concession(it) => concession(it),
+        Content::HoursAccepted(it) => json!({
+            "engine": it.engine.to_string(),
+            "hours": it.hours.to_string(),
+            "until": it.until.to_string(),
+        }),
         Content::ComponentOverhauled(it) => {
             json!({ "component": it.component.to_string(), "release": release(it.released) })
         }

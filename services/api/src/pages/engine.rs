@@ -1,5 +1,7 @@
 //! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
 
+use super::charts::{self, Charted};
+use super::lost_log::{self, Estimated};
 use super::sets::{self, Marks, NoLog};
 use super::timeline::{Timeline, timeline};
 use super::{Frame, day_query, html, place, rendered, type_title};
@@ -41,6 +43,9 @@ pub(super) struct Engine {
     /// Whether a programme is active for its type.
     counted: bool,
     lines: Vec<Line>,
+    charts: Vec<Charted>,
+    /// What the charts rest on.
+    charts_basis: &'static str,
     /// What the forecasts of the lines could not rest on.
     forecast_basis: Option<&'static str>,
     entered: Option<String>,
@@ -49,6 +54,7 @@ pub(super) struct Engine {
     components: Vec<Component>,
     marks: Marks,
     no_log: Option<NoLog>,
+    estimated: Option<Estimated>,
     timeline: Timeline,
     cautions: [&'static str; CAUTIONS.len()],
 }
@@ -143,10 +149,13 @@ fn page(
         counted: engine_type.is_some(),
         forecast_basis: lines.iter().any(|it| it.forecast.is_some()).then_some(NOT_ON_RECORD),
         lines,
+        charts: charts::charts(&history, id, engine_type),
+        charts_basis: charts::BASIS,
         entered: engine_type.map(|it| day(it.entered_up_to)),
         programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
         marks: sets::marks(&history, id, engine_type),
+        estimated: lost_log::estimated(app, &history, id, engine_type, as_of)?,
         no_log: sets::no_log(&history, id, engine_type, &due, as_of),
         timeline,
         cautions: CAUTIONS,
@@ -317,6 +326,8 @@ pub(super) mod tests {
                 notes: vec!["a note"],
                 working: vec![text()],
             }],
+            charts: vec![super::super::charts::tests::sample(name)],
+            charts_basis: charts::BASIS,
             forecast_basis: Some(NOT_ON_RECORD),
             entered: Some(text()),
             programme: vec![text()],
@@ -330,6 +341,7 @@ pub(super) mod tests {
             }],
             marks: super::super::sets::tests::sample(name).0,
             no_log: Some(super::super::sets::tests::sample(name).1),
+            estimated: Some(super::super::lost_log::tests::sample(name)),
             timeline: super::super::timeline::tests::sample(name),
             cautions: CAUTIONS,
         }

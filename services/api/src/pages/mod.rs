@@ -2,10 +2,12 @@
 //! script. What they say about a due line comes from
 //! `gudgeon_life::words`, as in the mails.
 
+mod charts;
 mod engine;
 mod fleet;
 mod inspection;
 mod linked;
+mod lost_log;
 mod parts;
 mod sets;
 mod sheet;
@@ -32,8 +34,10 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     tera.register_filter("days_whole", days_whole);
     tera.add_raw_templates([
         ("base.html", include_str!("../../templates/base.html")),
+        ("charts.html", include_str!("../../templates/charts.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("lost-log.html", include_str!("../../templates/lost-log.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),
         ("linked.html", include_str!("../../templates/linked.html")),
         ("mails.html", include_str!("../../templates/mails.html")),

@@ -171,6 +171,7 @@ const fn kind(content: &Content) -> &'static str {
         Content::Event(it) => it.kind.printed(),
         Content::Preserved(_) => "preserved for storage",
         Content::Concession(_) => "permission to run past due",
+        Content::HoursAccepted(_) => "estimate of hours accepted",
         Content::ComponentOverhauled(_) => "part overhauled",
         Content::MakerRestart(_) => "record started at zero by the maker",
         Content::Described(_) => "how it is built and used",
@@ -242,6 +243,9 @@ fn details(content: &Content) -> Vec<String> {
         Content::Concession(it) => {
             let item = at_place(it.item.as_str(), it.position.as_ref());
             std::iter::once(item).chain(it.until.map(good_until)).collect()
+        }
+        Content::HoursAccepted(it) => {
+            vec![format!("{} h by estimate, to be looked at again by {}", it.hours, it.until)]
         }
         Content::ComponentOverhauled(it) => vec![release(it.released).to_owned()],
         Content::Described(it) => described(it),

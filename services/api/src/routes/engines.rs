@@ -5,6 +5,7 @@ use crate::answers::components::ComponentOut;
 use crate::answers::conflicts::coded;
 use crate::answers::engines::EngineOut;
 use crate::answers::lines::{LineOut, worst_first};
+use crate::answers::lost_log::AcceptedOut;
 use crate::answers::{json, records};
 use crate::app::App;
 use crate::auth::Viewer;
@@ -99,7 +100,9 @@ fn no_log(history: &History, id: EngineId, lines: &[DueLine], as_of: NaiveDate) 
             "position": line.position.as_ref().map(PositionId::as_str),
         })
     });
+    let accepted = history.engine(id).and_then(|it| it.accepted.as_ref());
     json!({
+        "estimate_accepted": accepted.map(|it| json(&AcceptedOut::new(it, as_of))),
         "age": age_words(history, id),
         "inspect_now": inspect.collect::<Vec<_>>(),
     })

@@ -8,6 +8,7 @@ mod erasures;
 mod export;
 mod files;
 mod fleet;
+pub(crate) mod hours_estimate;
 mod inspections;
 mod parties;
 mod readings;
@@ -103,6 +104,9 @@ fn of_engines() -> Vec<Endpoint> {
         "/v1/engines/{id}/preservations/{root}/amendments/{fact}" => PUT said::amend_preservation;
         "/v1/engines/{id}/concessions/{fact}" => PUT said::put_concession;
         "/v1/engines/{id}/concessions/{root}/amendments/{fact}" => PUT said::amend_concession;
+        "/v1/engines/{id}/hours-estimate" => GET hours_estimate::get;
+        "/v1/engines/{id}/hours-estimate/{fact}" => PUT said::put_hours_accepted;
+        "/v1/engines/{id}/hours-estimate/{root}/amendments/{fact}" => PUT said::amend_hours_accepted;
         "/v1/engines/{id}/maker-restarts/{fact}" => PUT said::put_maker_restart;
         "/v1/engines/{id}/maker-restarts/{root}/amendments/{fact}" => PUT said::amend_maker_restart;
         "/v1/engines/{id}/descriptions/{fact}" => PUT said::put_engine_description;

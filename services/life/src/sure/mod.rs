@@ -23,7 +23,7 @@
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
 //!   logged engines, steadied by their [`fleet`]; `limit` asks it of an item's measured limit, from this engine's
 //!   readings alone.
-//! - How many hours has an engine run that came with no log: [`unlogged`].
+//! - How many hours has an engine run that came with no log: [`unlogged`]; [`lost_log`] asks it of one on record.
 //! - How long does a kind of part last: [`part_life`].
 //! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`].
 //! - What is best done in one visit: [`visit`].
@@ -64,6 +64,7 @@
 )]
 
 pub mod agreement;
+pub mod chart;
 pub mod engine;
 pub mod fleet;
 pub mod forecast;
@@ -71,6 +72,7 @@ pub mod forecast;
 mod forecast_tests;
 pub(crate) mod limit;
 pub mod line;
+pub mod lost_log;
 mod matrix;
 pub mod part_life;
 pub mod rate;

@@ -11,9 +11,10 @@ use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
     EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding,
-    Host, Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged,
-    OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated,
-    Reading, Recheck, RemovalCause, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
+    Host, HoursAccepted, Inspection, InspectionReading, MakerRestart, Mark, Measurement,
+    MeterChanged, OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved,
+    ProgrammeActivated, Reading, Recheck, RemovalCause, Stream, StreamKind, Taken, WorkDone,
+    WrenchUsed,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
@@ -89,6 +90,11 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             item: it.item()?,
             position: it.position()?,
             until: it.opt("until", as_day)?,
+        }),
+        "hours-accepted" => Content::HoursAccepted(HoursAccepted {
+            engine: it.engine()?,
+            hours: it.get("hours", as_hours)?,
+            until: it.get("until", as_day)?,
         }),
         "component-overhauled" => Content::ComponentOverhauled(ComponentOverhauled {
             component: it.component()?,

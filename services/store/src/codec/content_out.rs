@@ -30,6 +30,7 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
         Content::Event(_) => "event",
         Content::Preserved(_) => "preserved",
         Content::Concession(_) => "concession",
+        Content::HoursAccepted(_) => "hours-accepted",
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
@@ -113,6 +114,11 @@ pub(super) fn content(content: &Content) -> Value {
             object([("engine", uid(it.engine.0)), ("until", opt(it.until, day))])
         }
         Content::Concession(it) => concession(it),
+        Content::HoursAccepted(it) => object([
+            ("engine", uid(it.engine.0)),
+            ("hours", hours(it.hours)),
+            ("until", day(it.until)),
+        ]),
         Content::ComponentOverhauled(it) => {
             object([("component", uid(it.component.0)), ("release", recorded(it.released))])
         }

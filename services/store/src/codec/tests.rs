@@ -9,9 +9,9 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host, MakerRestart,
-    MeterChanged, Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, RemovalCause,
-    Stream,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host,
+    HoursAccepted, MakerRestart, MeterChanged, Ownership, Papers, PartyRegistered, PartyRole,
+    Preserved, Reading, RemovalCause, Stream,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
@@ -119,6 +119,11 @@ fn happenings() -> Vec<Content> {
         Content::Preserved(Preserved { engine: ENGINE, until: None }),
         Content::Concession(concession),
         Content::Concession(bare),
+        Content::HoursAccepted(HoursAccepted {
+            engine: ENGINE,
+            hours: METER,
+            until: day("2027-11-30"),
+        }),
         overhauled(true),
         overhauled(false),
         Content::MakerRestart(MakerRestart { engine: ENGINE }),
