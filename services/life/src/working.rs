@@ -21,7 +21,7 @@ use crate::subject::{LineSubject, Part, subjects};
 use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
 use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
-use crate::working_status::{governing, left, leg_status};
+use crate::working_status::{governing, left, leg_status, planned};
 use chrono::NaiveDate;
 
 /// The working of one line of an engine, as of a day, one sentence a step.
@@ -51,6 +51,7 @@ pub fn working(
         }
         AskedBy::Preservation(fact) => words.extend(preservation_words(due_line, fact, as_of)),
     }
+    words.extend(planned(due_line, as_of));
     words.push(format!("Status: {}.", due_line.status(as_of).printed()));
     words
 }

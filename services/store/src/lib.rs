@@ -28,6 +28,7 @@ mod keys;
 mod locks;
 mod merkle;
 mod migrations;
+mod of_type;
 mod ownership;
 mod parties;
 mod parts;

@@ -2,6 +2,7 @@
 //! `gudgeon_life::words`, as in the mails.
 
 mod engine;
+mod evidence;
 mod fleet;
 mod inspection;
 mod parts;
@@ -9,6 +10,7 @@ mod sets;
 mod sheet;
 mod sign_in;
 mod timeline;
+mod visits;
 
 use crate::app::App;
 use crate::layer::escaped;
@@ -31,11 +33,15 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     tera.add_raw_templates([
         ("base.html", include_str!("../../templates/base.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
+        ("life.html", include_str!("../../templates/life.html")),
+        ("shops.html", include_str!("../../templates/shops.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),
         ("parts.html", include_str!("../../templates/parts.html")),
         ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
+        ("visits.html", include_str!("../../templates/visits.html")),
+        ("visits-plan.html", include_str!("../../templates/visits-plan.html")),
     ])?;
     Ok(tera)
 });
@@ -44,8 +50,11 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
     cfg.route("/", read().to(fleet::show))
         .route("/engines/{id}", read().to(engine::show))
+        .route("/engines/{id}/visits", read().to(visits::show))
         .route("/inspections/{id}", read().to(inspection::show))
         .route("/parts", read().to(parts::show))
+        .route("/parts/life", read().to(evidence::life))
+        .route("/shops", read().to(evidence::shops))
         .route("/engine-types/{name}/sheets/{sheet}", read().to(sheet::show))
         .route("/sign-in", read().to(sign_in::form))
         .route("/sign-in", web::post().to(sign_in::enter))
