@@ -211,7 +211,7 @@ fn visits_are_planned_and_asked_about() {
         "/engines/{ENGINE}/visits?as_of=2026-06-02&hours_per_month=90&not_before=2027-01-01"
     ));
     assert!(
-        page.contains("At 90 hours a month") && page.contains("If nothing is done before"),
+        page.contains("At 90.0 hours a month") && page.contains("If nothing is done before"),
         "{page}"
     );
     assert!(server.page(&format!("/engines/{ENGINE}?as_of=2026-06-02")).contains("Visit by"));
