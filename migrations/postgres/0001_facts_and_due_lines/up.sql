@@ -259,6 +259,10 @@ CREATE TABLE engine_status (
     hours_on DATE,
     meter_seconds BIGINT,
     logged BOOLEAN NOT NULL,
+    -- How its aircraft flies, as JSON: what forecasts of its lines need beside them.
+    flying TEXT NOT NULL,
+    -- The day to plan each due line by, in the order of the lines: ten characters and a space for each.
+    plan_by TEXT NOT NULL,
     conflicts TEXT COLLATE "C" NOT NULL,
     -- What was measured of an engine with a log, as JSON; none where nothing was.
     wear TEXT COLLATE "C",

@@ -252,6 +252,10 @@ CREATE TABLE engine_status (
     hours_on TEXT,
     meter_seconds INTEGER,
     logged INTEGER NOT NULL CHECK (logged IN (0, 1)),
+    -- How its aircraft flies, as JSON: what forecasts of its lines need beside them.
+    flying TEXT NOT NULL,
+    -- The day to plan each due line by, in the order of the lines: ten characters and a space for each.
+    plan_by TEXT NOT NULL,
     conflicts TEXT NOT NULL,
     -- What was measured of an engine with a log, as JSON; none where nothing was.
     wear TEXT,

@@ -105,6 +105,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
         hours_now: now.map(|(hours, _)| hours),
         hours_on: now.map(|(_, on)| on),
         meter_now: subject.history.meter_of(subject.id).map(|(meter, _)| meter),
+        plan_by: None,
         last: last.map(|work| subject.last_done(work)),
         last_overrun: tally.overrun,
         last_overrun_beyond_tolerance: tally.beyond,

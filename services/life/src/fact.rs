@@ -28,6 +28,8 @@ use crate::hours::{Basis, Hours};
 use crate::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId,
 };
+use crate::sure::rate::Owner;
+use crate::sure::season::Hemisphere;
 use chrono::NaiveDate;
 
 /// One recorded fact.
@@ -119,7 +121,7 @@ pub enum PartyRole {
     Shop,
 }
 
-/// An aircraft and the basis of its hour meter.
+/// An aircraft, the basis of its hour meter, and what its flying depends on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct AircraftRegistered {
     /// Which.
@@ -128,6 +130,10 @@ pub struct AircraftRegistered {
     pub mark: String,
     /// What its hour meter counts.
     pub basis: Basis,
+    /// Who flies it.
+    pub flown_by: Owner,
+    /// Where it flies.
+    pub hemisphere: Hemisphere,
 }
 
 /// An engine as it stood on the day of the fact.

@@ -59,6 +59,8 @@ impl Folding {
                 let aircraft = self.history.aircraft.entry(it.aircraft).or_default();
                 aircraft.mark = Some(it.mark.clone());
                 aircraft.basis = Some(it.basis);
+                aircraft.flown_by = it.flown_by;
+                aircraft.hemisphere = it.hemisphere;
             }
             Content::EngineRegistered(it) => self.engine_registered(it, moment),
             Content::ComponentRegistered(it) => self.component_registered(it, moment),

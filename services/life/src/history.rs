@@ -17,6 +17,8 @@ use crate::fact::{Attribute, Code, Fact, Host, Papers, RemovalCause, Stream};
 use crate::fold::Folding;
 use crate::hours::{Basis, Hours};
 use crate::ids::{AircraftId, ComponentId, EngineId, ItemId, PartKind, PartyId, PositionId};
+use crate::sure::rate::Owner;
+use crate::sure::season::Hemisphere;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -106,6 +108,10 @@ pub struct AircraftState {
     pub owner: Option<PartyId>,
     /// What the meter showed last, and when.
     pub meter: Option<(Hours, NaiveDate)>,
+    /// Who flies it, as far as its registration says.
+    pub flown_by: Owner,
+    /// Where it flies, as far as its registration says.
+    pub hemisphere: Hemisphere,
     /// Hours run since the first reading on record, meter changes bridged.
     pub clock: Clock,
     /// How the engines in it are built and used, as far as that was told of the aircraft.

@@ -22,7 +22,7 @@ use crate::subject::{LineSubject, Part, subjects};
 use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
 use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
-use crate::working_status::{governing, left, leg_status, no_later_words};
+use crate::working_status::{governing, left, leg_status, no_later_words, planned};
 use crate::working_wear::wear_words;
 use chrono::NaiveDate;
 
@@ -53,6 +53,7 @@ pub fn working(
         }
         AskedBy::Preservation(fact) => words.extend(preservation_words(due_line, fact, as_of)),
     }
+    words.extend(planned(due_line, as_of));
     words.push(format!("Status: {}.", due_line.status(as_of).printed()));
     words
 }

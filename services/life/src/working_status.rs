@@ -3,7 +3,7 @@
 use crate::calendar::days_between;
 use crate::history::AcceptedRecord;
 use crate::hours::Hours;
-use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater};
+use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater, PLAN_DAYS};
 use crate::rule::Rule;
 use crate::start::Estimated;
 use crate::status::Status;
@@ -143,6 +143,18 @@ fn by_calendar(
             format!("{left} days left is more than the notice of {notice} days")
         }
     }
+}
+
+/// Why a line counts as coming due, where none of its own counts says so.
+pub(crate) fn planned(line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let by_count = line.legs.iter().any(|leg| leg.days.on(as_of) != Status::NotDue);
+    let by = line.plan_by.filter(|_| !by_count && line.status(as_of) == Status::ComingDue)?;
+    let left = days_between(as_of, by);
+    // What is watched counts as coming due by itself.
+    (left <= i64::from(PLAN_DAYS)).then(|| format!(
+        "By forecast: coming due, because one time in ten the hours are used up by {by}, and {by} - {as_of} = {left} \
+         days is not more than {PLAN_DAYS} days."
+    ))
 }
 
 /// Which leg governs; while neither is due, the shares of the intervals that decide it.

@@ -30,6 +30,7 @@ mod links;
 mod locks;
 mod merkle;
 mod migrations;
+mod of_type;
 mod ownership;
 mod parties;
 mod parts;

@@ -10,6 +10,7 @@ use crate::app::App;
 use crate::auth::PageReader;
 use crate::call::{Call, Query};
 use crate::problem::Problem;
+use crate::visits::{self, Asked, VisitsOut};
 use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
@@ -20,7 +21,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, FactId};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
-use gudgeon_life::sure::engine::{Forecasts, NOT_ON_RECORD, in_words};
+use gudgeon_life::sure::engine::{Forecasts, in_words};
 use gudgeon_life::words::{LOST_LOG, LegWords, day, day_from, line_words, short_id, urgency};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal};
@@ -46,6 +47,7 @@ pub(super) struct Engine {
     charts: Vec<Charted>,
     /// What the charts rest on.
     charts_basis: &'static str,
+    visits: VisitsOut,
     /// What the forecasts of the lines could not rest on.
     forecast_basis: Option<&'static str>,
     entered: Option<String>,
@@ -128,7 +130,7 @@ fn page(
     let mut due: Vec<DueLine> =
         app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     due.sort_by_key(|line| urgency(line, as_of));
-    let forecasts = Forecasts::of(&history, id);
+    let forecasts = Forecasts::from(row.flying);
     let lines: Vec<Line> = due
         .iter()
         .map(|line| {
@@ -147,10 +149,19 @@ fn page(
         lost_log: (!row.logged).then_some(LOST_LOG),
         conflicts: row.conflicts.clone(),
         counted: engine_type.is_some(),
-        forecast_basis: lines.iter().any(|it| it.forecast.is_some()).then_some(NOT_ON_RECORD),
+        forecast_basis: row
+            .flying
+            .not_on_record()
+            .filter(|_| lines.iter().any(|it| it.forecast.is_some())),
         lines,
         charts: charts::charts(&history, id, engine_type),
         charts_basis: charts::BASIS,
+        visits: visits::told(
+            &due,
+            engine_type,
+            &row.flying,
+            Asked { as_of, hours_per_month: None, not_before: None },
+        ),
         entered: engine_type.map(|it| day(it.entered_up_to)),
         programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
@@ -328,7 +339,8 @@ pub(super) mod tests {
             }],
             charts: vec![super::super::charts::tests::sample(name)],
             charts_basis: charts::BASIS,
-            forecast_basis: Some(NOT_ON_RECORD),
+            visits: crate::visits::tests::sample(name),
+            forecast_basis: Some("a sentence"),
             entered: Some(text()),
             programme: vec![text()],
             components: vec![Component {

@@ -9,6 +9,7 @@ use gudgeon_life::fact::{
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{FactId, PartyId, PositionId};
+use gudgeon_life::sure::engine::flown_words;
 use gudgeon_life::version::{hex, witness};
 use gudgeon_life::words::{counted, short_id};
 use gudgeon_store::{EngineRow, Store, Stored};
@@ -210,7 +211,8 @@ fn hours(content: &Content) -> Option<String> {
 fn details(content: &Content) -> Vec<String> {
     match content {
         Content::AircraftRegistered(it) => {
-            vec![format!("{}, meter counts {} hours", it.mark, it.basis.word())]
+            let meter = format!("{}, meter counts {} hours", it.mark, it.basis.word());
+            std::iter::once(meter).chain(flown_words(it.flown_by, it.hemisphere)).collect()
         }
         Content::EngineRegistered(it) => {
             let log = if it.tsn.is_some() { "with log" } else { "without log" };

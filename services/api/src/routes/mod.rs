@@ -5,6 +5,7 @@ mod components;
 mod engine_types;
 mod engines;
 mod erasures;
+mod evidence;
 mod export;
 mod files;
 mod fleet;
@@ -15,6 +16,7 @@ mod readings;
 mod said;
 mod service;
 pub(crate) mod sheets;
+mod visits;
 
 pub(crate) use files::picture;
 
@@ -113,6 +115,7 @@ fn of_engines() -> Vec<Endpoint> {
         "/v1/engines/{id}/descriptions/{root}/amendments/{fact}" => PUT said::amend_engine_description;
         "/v1/engines/{id}/due" => GET engines::get_due;
         "/v1/engines/{id}/history" => GET engines::get_history;
+        "/v1/engines/{id}/visits" => GET visits::get;
         "/v1/engines/{id}/components" => GET engines::get_components;
     }
 }
@@ -136,6 +139,8 @@ fn of_parts_and_work() -> Vec<Endpoint> {
         "/v1/inspections/{id}/amendments/{fact}" => PUT inspections::put_amendment;
         "/v1/files/{sha256}" => PUT files::put, GET files::get;
         "/v1/fleet/due" => GET fleet::due;
+        "/v1/fleet/life" => GET evidence::life;
+        "/v1/fleet/shops" => GET evidence::shops;
         "/v1/engine-types" => GET engine_types::list;
         "/v1/engine-types/{name}" => PUT engine_types::put, GET engine_types::get;
         "/v1/engine-types/{name}/activations/{fact}" => PUT engine_types::put_activation;

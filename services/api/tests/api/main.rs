@@ -13,6 +13,8 @@ mod engine_types;
 #[cfg(test)]
 mod erasures;
 #[cfg(test)]
+mod evidence;
+#[cfg(test)]
 mod forecasts;
 #[cfg(test)]
 mod happenings;

@@ -21,6 +21,8 @@ use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity,
 };
 use gudgeon_life::programme::Action;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use serde_json::Value;
 
 const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
@@ -44,6 +46,10 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             aircraft: it.aircraft()?,
             mark: it.get("mark", as_text)?,
             basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
+            flown_by: it.opt("flown_by", as_word(Owner::ALL, Owner::word))?.unwrap_or_default(),
+            hemisphere: it
+                .opt("hemisphere", as_word(Hemisphere::ALL, Hemisphere::word))?
+                .unwrap_or_default(),
         }),
         "engine-registered" => Content::EngineRegistered(engine_registered(&it)?),
         "component-registered" => Content::ComponentRegistered(component_registered(&it)?),

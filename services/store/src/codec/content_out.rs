@@ -8,6 +8,8 @@ use gudgeon_life::fact::{
     Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::ids::FactId;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use serde_json::Value;
 
 /// The word that a kind of fact is stored under.
@@ -58,6 +60,11 @@ pub(super) const fn stream_word(kind: StreamKind) -> &'static str {
     }
 }
 
+/// One of some words; absent while the usual one holds, which is that nothing was told.
+fn told<T: Copy + Default + PartialEq>(value: T, word: fn(T) -> &'static str) -> Value {
+    opt(Some(value).filter(|it| *it != T::default()), |it| text(word(it)))
+}
+
 /// A whole entry: what the content digest covers, and what an amendment puts in place.
 pub(super) fn entry(entry: &Entry) -> Value {
     object([
@@ -77,6 +84,8 @@ pub(super) fn content(content: &Content) -> Value {
         Content::AircraftRegistered(it) => object([
             ("aircraft", uid(it.aircraft.0)),
             ("basis", text(it.basis.word())),
+            ("flown_by", told(it.flown_by, Owner::word)),
+            ("hemisphere", told(it.hemisphere, Hemisphere::word)),
             ("mark", text(&it.mark)),
         ]),
         Content::EngineRegistered(it) => engine_registered(it),
