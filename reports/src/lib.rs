@@ -1,11 +1,12 @@
 //! The weekly reports: composed from what is on record, rendered, queued once, delivered.
 //!
-//! `compose` is pure; `render` knows the templates; `enqueue` runs a week over all owners and can be
+//! `contents` is the one door to what each kind of report says: `compose` is pure, `render` knows the templates; `enqueue` runs a week over all owners and can be
 //! repeated; `message` makes the bytes of a mail; `deliver` hands each queued report over once, however many
 //! processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
 
 pub mod bounce;
 pub mod compose;
+pub mod contents;
 pub mod deliver;
 pub mod dkim;
 mod engine;
@@ -14,6 +15,7 @@ pub mod enqueue;
 mod fixtures;
 pub mod hand_over;
 pub mod message;
+mod quiet;
 pub mod render;
 mod sample;
 pub mod sender;

@@ -10,6 +10,8 @@ DROP TABLE due_line;
 DROP TABLE engine_span;
 DROP TABLE engine_status;
 DROP TABLE engine_type;
+DROP TABLE calendar_entry;
+DROP TABLE preference;
 DROP TABLE party;
 DROP TABLE api_key;
 DROP TABLE custody;

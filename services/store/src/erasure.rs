@@ -15,6 +15,7 @@
 use crate::FLEET;
 use crate::append::{self, Ready};
 use crate::bytes::{Digest, Id};
+use crate::calendars;
 use crate::conn::Store;
 use crate::deliveries::ReportState;
 use crate::dialect::{self, AnyConn};
@@ -23,6 +24,7 @@ use crate::facts::{self, FactRow};
 use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
 use crate::photos;
+use crate::preferences;
 use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::suppressions;
@@ -110,8 +112,8 @@ fn has_note(stored: &Stored) -> bool {
 }
 
 /// Takes away what an erasure takes: the private texts of its facts, the words of the party's mails, what
-/// came back of them, and the keys that were theirs.
-pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryResult<()> {
+/// came back of them, and the keys and links that were theirs.
+pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<(), StoreError> {
     let facts: Vec<Id> = it.facts.iter().map(|fact| Id::from(fact.0)).collect();
     for chunk in facts.chunks(FACTS_MAX) {
         let named = fact::table
@@ -149,7 +151,8 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> QueryRe
     diesel::update(keys().filter(api_key::revoked_at.is_null()))
         .set(api_key::revoked_at.eq(at.0))
         .execute(conn)?;
-    Ok(())
+    calendars::take_away(conn, it.party)?;
+    preferences::take_away(conn, it.party)
 }
 
 /// The private text of a post as it is kept: not that of a party who was erased. Why somebody was erased is

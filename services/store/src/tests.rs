@@ -3,6 +3,7 @@
 mod anchored;
 mod appends;
 mod batches;
+mod calendars;
 mod chains;
 mod custody;
 mod databases;
@@ -15,6 +16,7 @@ mod graphs;
 mod mails;
 mod parts;
 mod photos;
+mod preferences;
 mod readings;
 mod sample;
 mod servers;

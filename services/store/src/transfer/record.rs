@@ -2,9 +2,11 @@
 
 use crate::anchors::AnchorRow;
 use crate::bytes::{Digest, Id};
+use crate::calendars::CalendarRecord;
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
+use crate::preferences::PreferenceRecord;
 use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -25,6 +27,8 @@ pub(super) enum Record {
     Fact(Box<FactLine>),
     Anchor(AnchorRow),
     Key(KeyLine),
+    Preference(PreferenceRecord),
+    CalendarEntry(CalendarRecord),
     Report(Box<ReportLine>),
     Bounce(BounceLine),
     Photo(Box<PhotoLine>),
@@ -40,10 +44,12 @@ impl Record {
             Self::Stream(_) | Self::Fact(_) => 2,
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
-            Self::Report(_) => 5,
-            Self::Bounce(_) => 6,
-            Self::Photo(_) => 7,
-            Self::End(_) => 8,
+            Self::Preference(_) => 5,
+            Self::CalendarEntry(_) => 6,
+            Self::Report(_) => 7,
+            Self::Bounce(_) => 8,
+            Self::Photo(_) => 9,
+            Self::End(_) => 10,
         }
     }
 }
@@ -271,6 +277,10 @@ pub struct Counts {
     pub anchors: u64,
     /// Keys.
     pub keys: u64,
+    /// How parties want their reports.
+    pub preferences: u64,
+    /// Events that calendars told.
+    pub calendar_entries: u64,
     /// Mails.
     pub reports: u64,
     /// Mails that came back.
@@ -288,6 +298,8 @@ impl Counts {
             Record::Fact(_) => self.facts += 1,
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
+            Record::Preference(_) => self.preferences += 1,
+            Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::Report(_) => self.reports += 1,
             Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,

@@ -111,6 +111,13 @@ fn keep(
                 .values((api_key::fleet_id.eq(FLEET), line))
                 .execute(conn)?;
         }
+        // An erasure that went by has left a row already.
+        Record::Preference(row) => {
+            dialect::put_preference(conn, &row)?;
+        }
+        Record::CalendarEntry(row) => {
+            dialect::put_calendar_entry(conn, &row)?;
+        }
         Record::Report(line) => {
             diesel::insert_into(report::table)
                 .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
