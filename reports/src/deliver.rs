@@ -32,6 +32,21 @@ pub struct DeliverySummary {
     pub unknown: Vec<Failed>,
 }
 
+impl DeliverySummary {
+    /// What this run and one beside it did.
+    #[must_use]
+    pub fn and(mut self, other: Self) -> Self {
+        self.accepted.extend(other.accepted);
+        self.failed.extend(other.failed);
+        for unknown in other.unknown {
+            if !self.unknown.contains(&unknown) {
+                self.unknown.push(unknown);
+            }
+        }
+        self
+    }
+}
+
 /// A report that was not, or perhaps not, delivered.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Failed {

@@ -69,6 +69,11 @@ pub(crate) fn destination(settings: &Settings) -> String {
     }
 }
 
+/// How many mails are handed over at once.
+pub(crate) fn connections(settings: &Settings) -> usize {
+    settings.file.mail.smtp.as_ref().map_or(1, |smtp| smtp.connections.get())
+}
+
 fn relay(settings: &Settings, smtp: &SmtpSettings) -> Result<Relay, Box<dyn Error>> {
     let login = match (&smtp.user, &smtp.password_file) {
         (None, None) => None,

@@ -196,6 +196,11 @@ impl Settings {
         }
     }
 
+    /// That something in the file is not right.
+    pub(crate) fn wrong(&self, what: &str) -> SettingsError {
+        SettingsError::Wrong(self.dir.join(FILE), what.to_owned())
+    }
+
     /// What makes the links of mails and reads them; `None` when no key is set.
     pub(crate) fn links(&self) -> Result<Option<Links>, SettingsError> {
         let Some(file) = &self.file.links.secret_file else { return Ok(None) };
@@ -206,11 +211,6 @@ impl Settings {
         };
         let links = Links::new(&key, &self.file.base_url);
         links.map(Some).map_err(|short| SettingsError::Wrong(path, short.to_string()))
-    }
-
-    /// That something in the file is not right.
-    pub(crate) fn wrong(&self, what: &str) -> SettingsError {
-        SettingsError::Wrong(self.dir.join(FILE), what.to_owned())
     }
 
     /// The folder that mails are written to.

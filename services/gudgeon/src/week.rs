@@ -112,8 +112,19 @@ pub(crate) fn write_mails(
     settings: &Settings,
 ) -> Result<DeliverySummary, Box<dyn Error>> {
     let (sender, by) = (mailing::sender(settings)?, process());
-    let delivery = Delivery { store, sender: &sender, by: &by, clock: &clock::now };
-    Ok(delivery.run(mailing::carrier(settings, &sender)?.as_ref())?)
+    let carrier = mailing::carrier(settings, &sender)?;
+    let run =
+        || Delivery { store, sender: &sender, by: &by, clock: &clock::now }.run(carrier.as_ref());
+    std::thread::scope(|scope| {
+        let beside: Vec<_> =
+            (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
+        let mut summary = run()?;
+        for thread in beside {
+            let done = thread.join().map_err(|_| "a thread that hands mails over has panicked")?;
+            summary = summary.and(done?);
+        }
+        Ok(summary)
+    })
 }
 
 /// This process in words, for whoever wonders which of several holds a mail.
