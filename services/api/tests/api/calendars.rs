@@ -91,8 +91,13 @@ fn what_happens_is_told_and_what_is_done_is_taken_off() {
         assert_eq!(struck[*uid]["DTSTART;VALUE=DATE"], "20261120");
         assert_eq!(struck[*uid]["STATUS"], "CONFIRMED");
     }
-    let withdrawn = json!({ "supersedes": id(501), "reason": "another aircraft", "withdrawn": true });
-    put(&server, &format!("/v1/engines/{ENGINE}/events/{}/amendments/{}", id(501), id(502)), &withdrawn);
+    let withdrawn =
+        json!({ "supersedes": id(501), "reason": "another aircraft", "withdrawn": true });
+    put(
+        &server,
+        &format!("/v1/engines/{ENGINE}/events/{}/amendments/{}", id(501), id(502)),
+        &withdrawn,
+    );
     let after = events(&feed(&server));
     for uid in &new {
         assert_eq!(after[*uid]["STATUS"], "CANCELLED");

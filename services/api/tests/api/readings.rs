@@ -258,8 +258,7 @@ fn an_owner_of_many_meters_gets_a_page_for_each() {
         let registered = json!({ "on": "2026-01-01", "engine_type": "oarlock-twin", "serial": format!("S{number}"), "basis": "engine-run", "tsn": 0 });
         let owned = json!({ "on": "2026-01-01", "owner": OWNER });
         let ownership = format!("ownerships/0193a000-0000-7000-8000-0000000f{number:04}");
-        for (path, body) in
-            [(engine.clone(), registered), (format!("{engine}/{ownership}"), owned)]
+        for (path, body) in [(engine.clone(), registered), (format!("{engine}/{ownership}"), owned)]
         {
             let put = format!("/v1/engines/{path}");
             let answer = server.send("PUT", &put, &server.shop_a, &body.to_string());
