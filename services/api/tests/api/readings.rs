@@ -249,3 +249,34 @@ fn a_link_reaches_the_engines_of_its_owner_alone() {
     assert_eq!(read(&server, ID, "43.2", "2026-11-24").status, 404);
     assert_eq!(told(&server).len(), 0);
 }
+
+#[test]
+fn an_owner_of_many_meters_gets_a_page_for_each() {
+    let server = started();
+    for number in 1..=12 {
+        let engine = format!("0193a000-0000-7000-8000-0000000e{number:04}");
+        let registered = json!({ "on": "2026-01-01", "engine_type": "oarlock-twin", "serial": format!("S{number}"), "basis": "engine-run", "tsn": 0 });
+        let owned = json!({ "on": "2026-01-01", "owner": OWNER });
+        let ownership = format!("ownerships/0193a000-0000-7000-8000-0000000f{number:04}");
+        for (path, body) in [(engine.clone(), registered), (format!("{engine}/{ownership}"), owned)]
+        {
+            let put = format!("/v1/engines/{path}");
+            let answer = server.send("PUT", &put, &server.shop_a, &body.to_string());
+            assert_eq!(answer.status, 201, "{answer:?}");
+        }
+    }
+    let page = server.get(&path(&server, Purpose::Reading), "").text;
+    let links: Vec<&str> = page.split("href=\"/reading/").skip(1).collect();
+    assert_eq!(links.len(), 13, "{page}");
+    assert!(!page.contains("<form"), "{page}");
+    let of_demo = links.iter().find(|it| it.contains("DEMO-1")).expect("its link");
+    let sealed = of_demo.split('"').next().expect("its address");
+    let one = server.get(&format!("/reading/{sealed}"), "").text;
+    assert!(one.contains("DEMO-1") && one.contains("inputmode=\"decimal\""), "{one}");
+    assert!(!one.contains("engine S1"), "{one}");
+    // In no aircraft there is no meter to read; what happened can be told all the same.
+    let stored = links.iter().find(|it| it.contains("engine S1,")).expect("its link");
+    let sealed = stored.split('"').next().expect("its address");
+    let one = server.get(&format!("/reading/{sealed}"), "").text;
+    assert!(one.contains("no hour meter to read") && one.contains("propeller-strike"), "{one}");
+}
