@@ -4,21 +4,17 @@
 //! Owners are streamed by key in chunks, with one query per chunk for engines and one for lines. Running it
 //! again, or twice at once, queues nothing twice: the store keeps (recipient, kind, week) unique.
 
-use crate::compose::{EngineSnapshot, OwnerSnapshot};
-use crate::render::{RenderError, Rendered, Renderer};
+use crate::contents::{Asked, Composer, Contents, Snapshot};
+use crate::render::{RenderError, Rendered};
 use crate::sender::{Sender, address};
-use crate::witness::Witness;
 use chrono::NaiveDate;
-use gudgeon_life::fact::{PartyRole, StreamKind};
-use gudgeon_life::ids::{PartyId, Uid};
-use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
-use gudgeon_life::version::ActiveVersion;
+use gudgeon_life::fact::PartyRole;
+use gudgeon_life::ids::PartyId;
+use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{EngineRow, Instant, NewReport, PartyRow, Programmes, Store, StoreError};
-use std::collections::{HashMap, HashSet};
+use gudgeon_store::{Instant, NewReport, PartyRow, Store, StoreError};
+use std::collections::HashSet;
 use std::fmt;
-use std::sync::Arc;
 
 /// Owners read at a time.
 const CHUNK: i64 = 200;
@@ -83,12 +79,10 @@ impl From<RenderError> for WeekError {
     }
 }
 
-/// What a run needs besides the store.
+/// What a run needs.
 pub struct WeekRun<'a> {
-    /// The engine types by digest.
-    pub programmes: &'a dyn Programmes,
-    /// The templates.
-    pub renderer: &'a Renderer,
+    /// What composes the mails.
+    pub composer: Composer<'a>,
     /// Who the mails come from.
     pub sender: &'a Sender,
     /// The week.
@@ -103,9 +97,9 @@ pub struct WeekRun<'a> {
 ///
 /// # Errors
 /// [`WeekError`] when the database or a template fails.
-pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
+pub fn run_week(run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
+    let Composer { store, .. } = run.composer;
     store.anchor(run.week, run.composed_at)?;
-    let types = active_types(store, run.programmes)?;
     let week = run.week.to_string();
     let mut summary = WeekSummary::default();
     let mut after = None;
@@ -121,14 +115,13 @@ pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekErr
         summary.already += done.len();
         let waiting: Vec<PartyRow> =
             owners.into_iter().filter(|owner| !done.contains(&owner.party)).collect();
-        let mut engines = engines_by_owner(store, &waiting, &types)?;
-        for owner in waiting {
+        let snapshots = run.composer.load(ReportKind::Owner, &waiting)?;
+        for (owner, snapshot) in waiting.into_iter().zip(snapshots) {
             if owner.erased_on.is_some() {
                 summary.erased += 1;
                 continue;
             }
-            let engines = engines.remove(&owner.party).unwrap_or_default();
-            queue_one(store, run, &week, owner, engines, &mut summary)?;
+            queue_one(store, run, &week, owner, &snapshot, &mut summary)?;
         }
     }
 }
@@ -138,12 +131,13 @@ fn queue_one(
     run: &WeekRun<'_>,
     week: &str,
     owner: PartyRow,
-    engines: Vec<EngineSnapshot>,
+    snapshot: &Snapshot,
     summary: &mut WeekSummary,
 ) -> Result<(), WeekError> {
-    let snapshot = OwnerSnapshot { name: owner.name, engines };
-    let Some(Rendered { subject, text, html }) =
-        run.renderer.owner(&snapshot, run.week, run.as_of)?
+    let preference = store.preference(owner.party, ReportKind::Owner)?.preference;
+    let asked = Asked { week: run.week, as_of: run.as_of, preference };
+    let Contents::Composed(Rendered { subject, text, html }) =
+        run.composer.contents(snapshot, &asked)?
     else {
         summary.quiet += 1;
         return Ok(());
@@ -164,7 +158,7 @@ fn queue_one(
         week,
         as_of: run.as_of,
         message_id: &run.sender.message_id(week, owner.party),
-        to_name: &snapshot.name,
+        to_name: &owner.name,
         to_address: &to_address,
         subject: &subject,
         text: &text,
@@ -177,74 +171,6 @@ fn queue_one(
         summary.already += 1;
     }
     Ok(())
-}
-
-/// An engine type as it is counted by, with the version that is.
-type Active = (Arc<EngineType>, Option<ActiveVersion>);
-
-/// The active engine types by name.
-fn active_types(
-    store: &Store,
-    programmes: &dyn Programmes,
-) -> Result<HashMap<String, Active>, StoreError> {
-    let active = store.engine_types()?.into_iter().filter_map(|row| {
-        let engine_type = programmes.get(&row.digest, &row.toml)?;
-        let version = row.active();
-        Some((row.name, (engine_type, version)))
-    });
-    Ok(active.collect())
-}
-
-/// The engines of some owners with their due lines and what was anchored of them: a few queries, however many
-/// owners.
-fn engines_by_owner(
-    store: &Store,
-    owners: &[PartyRow],
-    types: &HashMap<String, Active>,
-) -> Result<HashMap<PartyId, Vec<EngineSnapshot>>, StoreError> {
-    let ids: Vec<PartyId> = owners.iter().map(|owner| owner.party).collect();
-    let rows = store.engines_of_owners(&ids)?;
-    let keys: Vec<i64> = rows.iter().map(|row| row.key).collect();
-    let mut lines: HashMap<i64, Vec<DueLine>> = HashMap::new();
-    for (key, line) in store.due_lines(&keys)? {
-        lines.entry(key).or_default().push(line);
-    }
-    let mut witnesses = witnesses(store, &rows)?;
-    let mut engines: HashMap<PartyId, Vec<EngineSnapshot>> = HashMap::new();
-    for row in rows {
-        let Some(owner) = row.owner else { continue };
-        let lines = lines.remove(&row.key).unwrap_or_default();
-        let witness = witnesses.remove(&row.key);
-        engines.entry(owner).or_default().push(snapshot(row, lines, types, witness));
-    }
-    Ok(engines)
-}
-
-/// What was anchored of some engines, by their keys.
-fn witnesses(store: &Store, rows: &[EngineRow]) -> Result<HashMap<i64, Witness>, StoreError> {
-    let engines: Vec<Uid> = rows.iter().map(|row| row.engine.0).collect();
-    let aircraft: Vec<Uid> = rows.iter().filter_map(|row| Some(row.aircraft?.0)).collect();
-    let engines = store.anchored_heads(StreamKind::Engine, &engines)?;
-    let aircraft = store.anchored_heads(StreamKind::Aircraft, &aircraft)?;
-    // Read after the heads, so that it stands for all of them whoever makes anchors at the same time.
-    let Some(anchor) = store.last_anchor()? else { return Ok(HashMap::new()) };
-    let witness = |row: &EngineRow| {
-        let engine = *engines.get(&row.engine.0)?;
-        let aircraft = row.aircraft.and_then(|id| aircraft.get(&id.0)).copied();
-        Some((row.key, Witness { anchor: anchor.clone(), engine, aircraft }))
-    };
-    Ok(rows.iter().filter_map(witness).collect())
-}
-
-fn snapshot(
-    row: EngineRow,
-    lines: Vec<DueLine>,
-    types: &HashMap<String, Active>,
-    witness: Option<Witness>,
-) -> EngineSnapshot {
-    let active = row.engine_type.as_ref().and_then(|name| types.get(name)).cloned();
-    let (engine_type, version) = active.map_or((None, None), |(it, version)| (Some(it), version));
-    EngineSnapshot { row, engine_type, version, lines, witness }
 }
 
 #[cfg(test)]

@@ -1,11 +1,13 @@
 //! Rendering a mail: three templates, compiled in and tried out when the renderer is made.
 
 use crate::compose::{OwnerSnapshot, compose};
-use crate::sample::sample;
+use crate::quiet::quiet;
+use crate::sample::{quiet_sample, sample};
 use crate::view::OwnerReport;
 use chrono::NaiveDate;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::words::clean;
+use serde::Serialize;
 use std::fmt;
 use tera::{Context, Kwargs, State, Tera, Value};
 
@@ -18,10 +20,13 @@ const TEXT_COLUMNS: usize = 72;
 /// The longest a subject may be, in characters.
 const SUBJECT_CHARS: usize = 120;
 
-const TEMPLATES: [(&str, &str); 3] = [
+const TEMPLATES: [(&str, &str); 6] = [
     ("owner.subject.txt", include_str!("../templates/owner.subject.txt")),
     ("owner.text.txt", include_str!("../templates/owner.text.txt")),
     ("owner.html", include_str!("../templates/owner.html")),
+    ("quiet.subject.txt", include_str!("../templates/quiet.subject.txt")),
+    ("quiet.text.txt", include_str!("../templates/quiet.text.txt")),
+    ("quiet.html", include_str!("../templates/quiet.html")),
 ];
 
 /// A mail as it will be stored.
@@ -75,6 +80,7 @@ impl Renderer {
         tera.add_raw_templates(TEMPLATES)?;
         let renderer = Self { tera };
         renderer.render(&sample())?;
+        renderer.parts("quiet", &quiet_sample())?;
         Ok(renderer)
     }
 
@@ -104,17 +110,34 @@ impl Renderer {
         Ok(last)
     }
 
+    /// The short mail of an owner on whose engines nothing is due.
+    ///
+    /// # Errors
+    /// [`RenderError`] when a template fails.
+    pub fn nothing_due(
+        &self,
+        snapshot: &OwnerSnapshot,
+        week: ReportWeek,
+        as_of: NaiveDate,
+    ) -> Result<Rendered, RenderError> {
+        self.parts("quiet", &quiet(snapshot, week, as_of))
+    }
+
     /// A composed report through the three templates.
     ///
     /// # Errors
     /// [`RenderError`] when a template fails.
     pub fn render(&self, report: &OwnerReport) -> Result<Rendered, RenderError> {
+        self.parts("owner", report)
+    }
+
+    fn parts(&self, name: &str, report: &impl Serialize) -> Result<Rendered, RenderError> {
         let context = Context::from_serialize(report)?;
-        let subject = self.tera.render("owner.subject.txt", &context)?;
+        let subject = self.tera.render(&format!("{name}.subject.txt"), &context)?;
         Ok(Rendered {
             subject: clean(&subject, SUBJECT_CHARS),
-            text: self.tera.render("owner.text.txt", &context)?,
-            html: self.tera.render("owner.html", &context)?,
+            text: self.tera.render(&format!("{name}.text.txt"), &context)?,
+            html: self.tera.render(&format!("{name}.html"), &context)?,
         })
     }
 }

@@ -1,6 +1,6 @@
 //! A report with every part filled in, all invented: renderers are tried out on it when they are made.
 
-use crate::view::{EngineBlock, Labelled, LegBlock, LineBlock, OwnerReport};
+use crate::view::{EngineBlock, Labelled, LegBlock, LineBlock, OwnerReport, QuietReport};
 
 /// The sample.
 pub(crate) fn sample() -> OwnerReport {
@@ -45,5 +45,18 @@ pub(crate) fn sample() -> OwnerReport {
         witnessed: true,
         invented: true,
         cautions: vec![text("Sample caution.")],
+    }
+}
+
+/// The sample of the short mail.
+pub(crate) fn quiet_sample() -> QuietReport {
+    QuietReport {
+        week: "2026-W48".to_owned(),
+        as_of: "Wed 2026-11-25".to_owned(),
+        owner: "Invented Owner".to_owned(),
+        engines: vec!["XX-001, last reading Wed 2026-11-25".to_owned()],
+        cut: Some("1 more engine not named.".to_owned()),
+        invented: true,
+        cautions: vec!["Sample caution.".to_owned()],
     }
 }

@@ -38,6 +38,25 @@ pub struct OwnerReport {
     pub cautions: Vec<String>,
 }
 
+/// The short mail of an owner on whose engines nothing is due.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct QuietReport {
+    /// The week as ISO 8601 names it: `2026-W48`.
+    pub week: String,
+    /// The day everything is worked out for: `Wed 2026-11-25`.
+    pub as_of: String,
+    /// Whom it is for.
+    pub owner: String,
+    /// The engines, each with the reading that its hours rest on.
+    pub engines: Vec<String>,
+    /// How many engines are not named for size, if any.
+    pub cut: Option<String>,
+    /// Whether any engine is of an invented type.
+    pub invented: bool,
+    /// The cautions, in order.
+    pub cautions: Vec<String>,
+}
+
 /// One engine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct EngineBlock {

@@ -15,6 +15,7 @@ mod call;
 mod check;
 mod evidence;
 mod export;
+mod form;
 mod layer;
 mod pages;
 mod programmes;

@@ -1,6 +1,6 @@
 //! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
 
-use gudgeon_store::{Store, StoreError};
+use gudgeon_store::{Links, Store, StoreError};
 use serde::Deserialize;
 use std::fmt;
 use std::net::SocketAddr;
@@ -29,6 +29,14 @@ pub(crate) struct SettingsFile {
     pub(crate) base_url: String,
     pub(crate) demo: bool,
     pub(crate) mail: MailSettings,
+    pub(crate) links: LinkSettings,
+}
+
+/// The keys under `[links]`.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct LinkSettings {
+    pub(crate) secret_file: Option<PathBuf>,
 }
 
 /// The keys under `[mail]`.
@@ -49,6 +57,7 @@ impl Default for SettingsFile {
             base_url: "http://127.0.0.1:8080".to_owned(),
             demo: false,
             mail: MailSettings::default(),
+            links: LinkSettings::default(),
         }
     }
 }
@@ -115,6 +124,18 @@ impl Settings {
             Some(path) => format!("sqlite:{}", self.dir.join(path).display()),
             None => self.file.database.clone(),
         }
+    }
+
+    /// What makes the links of mails and reads them; `None` when no key is set.
+    pub(crate) fn links(&self) -> Result<Option<Links>, SettingsError> {
+        let Some(file) = &self.file.links.secret_file else { return Ok(None) };
+        let path = self.dir.join(file);
+        let key = match std::fs::read(&path) {
+            Ok(key) => key,
+            Err(error) => return Err(SettingsError::Unreadable(path, error)),
+        };
+        let links = Links::new(&key, &self.file.base_url);
+        links.map(Some).map_err(|short| SettingsError::Wrong(path, short.to_string()))
     }
 
     /// The folder that mails are written to.

@@ -31,11 +31,13 @@ pub mod no_log;
 mod on_condition;
 pub mod owned;
 mod part_finding;
+pub mod preference;
 pub mod programme;
 mod reasons;
 pub mod rule;
 mod rule_days;
 pub mod serial;
+mod series;
 pub mod sheet;
 pub mod shelf;
 mod start;
@@ -44,6 +46,7 @@ mod subject;
 pub mod sum;
 pub mod sure;
 pub mod version;
+pub mod wear;
 pub mod week;
 pub mod words;
 pub mod working;
@@ -51,6 +54,8 @@ mod working_applies;
 mod working_asked;
 mod working_rule;
 mod working_status;
+mod working_wear;
+pub mod zone;
 
 #[doc = include_str!("chapter.md")]
 pub mod how_a_due_date_comes_about {}

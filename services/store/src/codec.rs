@@ -10,6 +10,8 @@ mod fields;
 mod flying;
 mod hardware;
 mod line;
+mod words;
+mod worn;
 
 use crate::days;
 use crate::error::StoreError;

@@ -130,6 +130,36 @@ diesel::table! {
 }
 
 diesel::table! {
+    preference (fleet_id, party, kind) {
+        fleet_id -> BigInt,
+        party -> Binary,
+        kind -> Text,
+        weekday -> SmallInt,
+        minute_of_day -> SmallInt,
+        zone -> Nullable<Text>,
+        mode -> Text,
+        dates -> Text,
+        decimal_mark -> Text,
+        hours -> Text,
+        changed_at -> Nullable<BigInt>,
+        links_generation -> BigInt,
+    }
+}
+
+diesel::table! {
+    calendar_entry (fleet_id, party, uid) {
+        fleet_id -> BigInt,
+        party -> Binary,
+        uid -> Binary,
+        sequence -> BigInt,
+        day -> Date,
+        summary -> Text,
+        cancelled -> Bool,
+        changed_at -> BigInt,
+    }
+}
+
+diesel::table! {
     engine_type (id) {
         id -> BigInt,
         fleet_id -> BigInt,
@@ -268,6 +298,19 @@ diesel::table! {
         position -> Nullable<Text>,
         made_first -> Date,
         made_last -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    bounce (fleet_id, recipient, kind, week, permanent) {
+        fleet_id -> BigInt,
+        recipient -> Binary,
+        kind -> Text,
+        week -> Text,
+        permanent -> Bool,
+        status -> Text,
+        address -> Binary,
+        noted_at -> BigInt,
     }
 }
 

@@ -190,6 +190,7 @@ mod tests {
                 unknown_from: matches!(count, Count::Missing(..)).then_some(NaiveDate::MIN),
                 ..StatusDays::default()
             },
+            wear: Vec::new(),
             notes: Vec::new(),
         }
     }

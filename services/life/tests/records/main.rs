@@ -34,3 +34,5 @@ mod redone;
 mod shelf;
 #[cfg(test)]
 mod stories;
+#[cfg(test)]
+mod trends;

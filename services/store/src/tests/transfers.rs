@@ -1,19 +1,21 @@
 //! Backups: taken while others post, restored into an empty database of any kind, refused when damaged.
 
 use super::anchored::anchor;
+use super::preferences::chosen;
 use super::sample::{
     Bench, LATER, NOW, Programme, aircraft, aircraft_registered, claimed, day, deliver_first, fact,
     hours, migrate, owner, party, post, registered, streams,
 };
 use super::together::{facts, rows};
 use crate::{
-    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, Role, Sight, Store,
-    StoreError, Texts, verify_export,
+    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, ReturnNoted, Returned,
+    Role, Sight, Store, StoreError, Texts, verify_export,
 };
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{FactId, Uid};
+use gudgeon_life::preference::ReportKind;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// A number below `below`, by a linear congruential generator: the same numbers for the same seed.
@@ -64,6 +66,13 @@ fn fill(bench: &Bench) {
         expires_at: None,
     };
     bench.store.add_key(&key).expect("added");
+    let kind = ReportKind::Owner;
+    bench.store.set_preference(party(72), kind, &chosen(), LATER).expect("kept");
+    bench.store.revoke_links(party(72), ReportKind::Shop).expect("revoked");
+    bench
+        .store
+        .calendar(party(72), &[super::calendars::wanted(1, "2026-12-07")], LATER)
+        .expect("told");
     for recipient in [70, 71] {
         let queued = bench.store.queue_report(&NewReport {
             recipient: party(recipient),
@@ -81,6 +90,13 @@ fn fill(bench: &Bench) {
         assert!(queued.expect("an answer"));
     }
     deliver_first(&bench.store);
+    for mail in bench.store.reports_of(party(70), 0, 9).expect("readable") {
+        for (permanent, status) in [(true, "5.1.1"), (false, "4.2.2")] {
+            let returned = Returned { tag: &mail.return_tag(), permanent, status };
+            let noted = bench.store.note_return(&returned, NOW).expect("an answer");
+            assert_eq!(noted, ReturnNoted::Counted);
+        }
+    }
 }
 
 pub(super) fn backup(store: &Store) -> Vec<u8> {
@@ -126,6 +142,8 @@ fn from_sqlite_to_postgres_and_back_nothing_changes() {
             (party.name, store.may_see(sight, super::sample::engine(9)).expect("readable"))
         };
         assert_eq!(names(store), ("Invented \"Ü\" 'Club'\n".to_owned(), true));
+        let wanted = store.preference(party(72), ReportKind::Owner).expect("readable");
+        assert_eq!((wanted.preference, wanted.changed_at), (chosen(), Some(LATER)));
         let key = store.principal(&[3; 32], NOW).expect("readable").expect("it opens");
         assert_eq!((key.role, key.label.as_str()), (Role::Shop, "bench"));
     }

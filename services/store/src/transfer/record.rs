@@ -2,10 +2,12 @@
 
 use crate::anchors::AnchorRow;
 use crate::bytes::{Digest, Id};
+use crate::calendars::CalendarRecord;
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
-use crate::schema::{api_key, engine_type, photo_sender, report};
+use crate::preferences::PreferenceRecord;
+use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -25,7 +27,10 @@ pub(super) enum Record {
     Fact(Box<FactLine>),
     Anchor(AnchorRow),
     Key(KeyLine),
+    Preference(PreferenceRecord),
+    CalendarEntry(CalendarRecord),
     Report(Box<ReportLine>),
+    Bounce(BounceLine),
     Photo(Box<PhotoLine>),
     End(End),
 }
@@ -39,9 +44,12 @@ impl Record {
             Self::Stream(_) | Self::Fact(_) => 2,
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
-            Self::Report(_) => 5,
-            Self::Photo(_) => 6,
-            Self::End(_) => 7,
+            Self::Preference(_) => 5,
+            Self::CalendarEntry(_) => 6,
+            Self::Report(_) => 7,
+            Self::Bounce(_) => 8,
+            Self::Photo(_) => 9,
+            Self::End(_) => 10,
         }
     }
 }
@@ -196,6 +204,20 @@ impl ReportLine {
     }
 }
 
+/// A mail that came back.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = bounce)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BounceLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    pub(super) permanent: bool,
+    pub(super) status: String,
+    pub(super) address: Digest,
+    pub(super) noted_at: i64,
+}
+
 /// A photograph with who sent it; one that was erased has no line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -255,8 +277,14 @@ pub struct Counts {
     pub anchors: u64,
     /// Keys.
     pub keys: u64,
+    /// How parties want their reports.
+    pub preferences: u64,
+    /// Events that calendars told.
+    pub calendar_entries: u64,
     /// Mails.
     pub reports: u64,
+    /// Mails that came back.
+    pub bounces: u64,
     /// Photographs.
     pub photos: u64,
 }
@@ -270,7 +298,10 @@ impl Counts {
             Record::Fact(_) => self.facts += 1,
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
+            Record::Preference(_) => self.preferences += 1,
+            Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
         }
     }
