@@ -44,9 +44,8 @@ impl<'a> LineSubject<'a> {
     /// The places at which a quantity is measured for this line: its own, or all of an item without one.
     pub(crate) fn places_of(&self, rule: &'a QuantityRule) -> Vec<Option<&'a PositionId>> {
         match self.position {
-            Some(_) if rule.positions.is_empty() => vec![None],
+            _ if rule.positions.is_empty() => vec![None],
             Some(position) => vec![Some(position)],
-            None if rule.positions.is_empty() => vec![None],
             None => rule.positions.iter().map(Some).collect(),
         }
     }

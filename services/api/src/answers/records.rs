@@ -7,7 +7,7 @@ use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
     Affected, Amendment, ComponentRegistered, ComponentRemoved, Concession, Content, Described,
-    Entry, Host, Papers, PartyRole, RemovalCause, Stream, StreamKind,
+    Entry, Host, HoursAccepted, Papers, PartyRole, RemovalCause, Stream, StreamKind,
 };
 use gudgeon_life::sure::rate::Owner;
 use gudgeon_life::sure::season::Hemisphere;
@@ -188,11 +188,7 @@ fn content_body(content: &Content) -> Value {
             json!({ "engine": it.engine.to_string(), "until": text(it.until) })
         }
         Content::Concession(it) => concession(it),
-        Content::HoursAccepted(it) => json!({
-            "engine": it.engine.to_string(),
-            "hours": it.hours.to_string(),
-            "until": it.until.to_string(),
-        }),
+        Content::HoursAccepted(it) => hours_accepted(*it),
         Content::ComponentOverhauled(it) => {
             json!({ "component": it.component.to_string(), "release": release(it.released) })
         }
@@ -232,6 +228,14 @@ fn papers(papers: Papers) -> Value {
 /// Who released it travels beside the fact and is put back here, unless it was erased.
 pub(super) fn release(released: bool) -> Option<Value> {
     released.then(|| json!({}))
+}
+
+fn hours_accepted(it: HoursAccepted) -> Value {
+    json!({
+        "engine": it.engine.to_string(),
+        "hours": it.hours.to_string(),
+        "until": it.until.to_string(),
+    })
 }
 
 fn concession(it: &Concession) -> Value {

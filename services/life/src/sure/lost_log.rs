@@ -260,13 +260,13 @@ fn ask(found: &mut LostLog, chosen: &[Indicator], fleet: &[(u64, Vec<Seen>)], ov
         seen.iter().map(|it| Row {
             engine: *engine,
             hours: decimal_hours(it.at),
-            values: chosen.iter().map(|key| it.values.get(key).map(number)).collect(),
+            values: chosen.iter().map(|key| it.values.get(key).copied().map(number)).collect(),
         })
     });
     let rows: Vec<Row> = rows.filter(|row| row.values.iter().any(Option::is_some)).collect();
     let value = |key: &Indicator| {
         let own = found.indicators.iter().find(|it| it.0 == *key).and_then(|it| it.1);
-        own.map_or(Measured::Missing, |it| Measured::Value(number(&it)))
+        own.map_or(Measured::Missing, |it| Measured::Value(number(it)))
     };
     let measured: Vec<Measured> = chosen.iter().map(value).collect();
     let asked = Fleet::new(rows, decimal_hours(overhaul)).and_then(|fleet| {
@@ -326,8 +326,8 @@ fn day_of(engine: &EngineState, at: Hours) -> Option<NaiveDate> {
     last.filter(there).map(|it| it.on).next()
 }
 
-fn number(value: &Decimal) -> f64 {
-    real((*value).into())
+fn number(value: Decimal) -> f64 {
+    real(value.into())
 }
 
 /// Whole tens of hours, downwards.

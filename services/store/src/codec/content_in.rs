@@ -97,11 +97,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             position: it.position()?,
             until: it.opt("until", as_day)?,
         }),
-        "hours-accepted" => Content::HoursAccepted(HoursAccepted {
-            engine: it.engine()?,
-            hours: it.get("hours", as_hours)?,
-            until: it.get("until", as_day)?,
-        }),
+        "hours-accepted" => Content::HoursAccepted(hours_accepted(&it)?),
         "component-overhauled" => Content::ComponentOverhauled(ComponentOverhauled {
             component: it.component()?,
             released: it.opt("release", as_text)?.is_some(),
@@ -331,6 +327,14 @@ fn mark(value: &Value) -> Result<Mark, StoreError> {
         position: it.position()?,
         text: it.get("text", as_text)?,
         photos: it.list_of("photos", as_digest)?,
+    })
+}
+
+fn hours_accepted(it: &Fields<'_>) -> Result<HoursAccepted, StoreError> {
+    Ok(HoursAccepted {
+        engine: it.engine()?,
+        hours: it.get("hours", as_hours)?,
+        until: it.get("until", as_day)?,
     })
 }
 
