@@ -5,12 +5,14 @@
 //!
 //! `cargo bench -p gudgeon-tests --bench mails`
 
-#![expect(clippy::print_stdout, reason = "the figures are what it is for")]
+#![expect(clippy::print_stdout, reason = "a bench prints what it measured")]
+#![expect(clippy::float_arithmetic, reason = "a rate is for people to read")]
 
 use gudgeon_reports::hand_over::HandedOver;
 use gudgeon_reports::sender::Sender;
 use gudgeon_reports::smtp::{Patience, Relay, Security, Smtp};
 use gudgeon_tests::peer::{Act, Peer};
+use std::error::Error;
 use std::time::Instant;
 
 /// Of about the size of a report.
@@ -19,7 +21,7 @@ const MAILS: u32 = 3_000;
 /// Fewer than this is a fault: it would be what waiting for acknowledgements gives, or near it.
 const LEAST: f64 = 500.0;
 
-fn main() {
+fn main() -> Result<(), Box<dyn Error>> {
     let peer = Peer::start(|_, _, _| Act::Well);
     let relay = Relay {
         host: "127.0.0.1".to_owned(),
@@ -28,8 +30,8 @@ fn main() {
         login: None,
         authorities: None,
     };
-    let sender = Sender::new("reports@example.org", "shop@example.org").expect("addresses");
-    let smtp = Smtp::new(relay, sender, Patience::default(), Instant::now).expect("certificates");
+    let sender = Sender::new("reports@example.org", "shop@example.org")?;
+    let smtp = Smtp::new(relay, sender, Patience::default(), Instant::now)?;
     let line = "words of a report that are as long as a line of one is\r\n";
     let mail = format!("Subject: x\r\n\r\n{}", line.repeat(MAIL_BYTES / line.len()));
     let began = Instant::now();
@@ -40,4 +42,5 @@ fn main() {
     let a_second = f64::from(MAILS) / began.elapsed().as_secs_f64();
     println!("{MAILS} mails of {} bytes over one connection: {a_second:.0} a second", mail.len());
     assert!(a_second > LEAST, "{a_second:.0} mails a second");
+    Ok(())
 }

@@ -259,12 +259,12 @@ fn fresh() -> Database {
 fn of_a_process_killed_at_any_step_no_mail_is_sent_twice_and_none_is_lost() {
     let database = fresh();
     let (site, store) = sites(&database);
+    let mut unknown = 0;
     for (week, step) in (40..).zip(Step::ALL) {
         // The third mail that gets so far is where the process is killed.
         let held = if step == Step::Greeting || step == Step::Ehlo { 1 } else { 3 };
-        let peer = Peer::start(move |at, _, nth| match at == step && nth == held {
-            true => Act::Hang,
-            false => Act::Well,
+        let peer = Peer::start(move |at, _, nth| {
+            if at == step && nth == held { Act::Hang } else { Act::Well }
         });
         week_for(&site, &peer, week);
         let mut killed = site.command(&["deliver"]).spawn().unwrap();
@@ -282,7 +282,9 @@ fn of_a_process_killed_at_any_step_no_mail_is_sent_twice_and_none_is_lost() {
         // Two connections at once: at most two mails were being handed over.
         let unsure = OWNERS - u32::try_from(peer.taken().len()).unwrap();
         assert!(unsure <= 2, "{told}: {unsure} were not sent");
-        assert!(!summary.unknown.is_empty(), "{told}");
+        // They are told of by every run.
+        assert!(summary.unknown.len() > unknown, "{told}");
+        unknown = summary.unknown.len();
     }
 }
 

@@ -34,9 +34,9 @@ USER, PASSWORD = "reports", "correct horse battery"
 # Where mails go that Postfix takes and then cannot deliver.
 BOUNCING = "nobody.example"
 SIGNED = ["from", "subject", "to", "date", "reply-to", "message-id", "mime-version", "content-type", "list-id",
-          "auto-submitted", "from", "subject", "to", "date"]
+          "list-unsubscribe", "list-unsubscribe-post", "auto-submitted", "from", "subject", "to", "date"]
 ONCE = ["From", "To", "Date", "Message-ID", "Subject", "Reply-To", "MIME-Version", "Auto-Submitted", "List-Id",
-        "X-Auto-Response-Suppress", "DKIM-Signature"]
+        "List-Unsubscribe", "List-Unsubscribe-Post", "X-Auto-Response-Suppress", "DKIM-Signature"]
 
 results = []
 
@@ -232,7 +232,9 @@ class Site:
     def __init__(self, program, folder, server):
         self.program, self.folder, self.server = program, folder, server
         self.run("demo", "--no-serve")
-        self.settings = (folder / "gudgeon.toml").read_text().split("[mail]")[0]
+        (folder / "secret").write_bytes(os.urandom(32))
+        settings = (folder / "gudgeon.toml").read_text().split("[mail]")[0].split("[links]")[0]
+        self.settings = f'{settings}[links]\nsecret-file = "secret"\n'
 
     def run(self, *arguments, **options):
         command = [self.program, "--dir", str(self.folder), *arguments]
@@ -285,12 +287,15 @@ def check_mail(raw, record, fault):
     tags = dict(tag.strip().split("=", 1) for tag in message["DKIM-Signature"].split(";"))
     if tags["h"].split(":") != SIGNED or tags["c"] != "relaxed/relaxed" or "l" in tags:
         fault(f"signed: {tags}")
-    for name in (b"\nList-Id: ", b"\nSubject: ", b"\nAuto-Submitted: "):
+    for name in (b"\nList-Unsubscribe: <http", b"\nList-Unsubscribe-Post: ", b"\nList-Id: ", b"\nSubject: ", b"\nAuto-Submitted: "):
         at = raw.index(name) + len(name)
         if is_signed(raw[:at] + bytes([raw[at] ^ 1]) + raw[at + 1:], record):
             fault(f"{name} can be changed")
     if is_signed(b"Subject: another\r\n" + raw, record) or is_signed(raw + b"more\r\n", record):
         fault("something can be added")
+    calendars = [part for part in message.walk() if part.get_content_type() == "text/calendar"]
+    if len(calendars) != 1 or not calendars[0].get_content().startswith("BEGIN:VCALENDAR"):
+        fault(f"{len(calendars)} calendars")
     return message
 
 

@@ -29,7 +29,14 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ),
     (
         "gudgeon",
-        &["gudgeon-api", "gudgeon-catalogue", "gudgeon-life", "gudgeon-reports", "gudgeon-store"],
+        &[
+            "gudgeon-api",
+            "gudgeon-calendar",
+            "gudgeon-catalogue",
+            "gudgeon-life",
+            "gudgeon-reports",
+            "gudgeon-store",
+        ],
     ),
 ];
 

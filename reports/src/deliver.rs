@@ -6,7 +6,7 @@
 //! whether it arrived; that is told, and left to a person.
 
 use crate::hand_over::{Carrier, Folder, HandedOver};
-use crate::message::{Enclosed, message};
+use crate::message::message;
 use crate::sender::Sender;
 use gudgeon_life::ids::PartyId;
 use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
@@ -167,7 +167,7 @@ impl Delivery<'_> {
         report: &ReportRow,
         carrier: &dyn Carrier,
     ) -> Result<Step, DeliveryError> {
-        let message = match message(report, self.sender, &Enclosed::default()) {
+        let message = match message(report, self.sender) {
             Ok(message) => message,
             Err(why) => {
                 tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");

@@ -148,16 +148,17 @@ impl Dkim {
             "v=1; a={algorithm}; c=relaxed/relaxed; d={domain}; s={selector};\r\n t={at};\r\n h={};\r\n bh={body_hash};\r\n b=",
             names.join(":")
         );
-        let mut hashed = String::new();
+        let mut hashed = Vec::new();
         for (index, name) in names.iter().enumerate() {
             // A name that stands there again means the next one further up, and here there is none.
             if !names.iter().take(index).any(|before| before == name)
                 && let Some((_, value)) = headers.iter().rev().find(|(it, _)| it == name)
             {
-                hashed.push_str(&format!("{name}:{value}\r\n"));
+                hashed.push(format!("{name}:{value}\r\n"));
             }
         }
-        hashed.push_str(&format!("dkim-signature:{}", relaxed_value(&unsigned)));
+        hashed.push(format!("dkim-signature:{}", relaxed_value(&unsigned)));
+        let hashed = hashed.concat();
         let signature = STANDARD.encode(self.signature(hashed.as_bytes())?);
         let mut out = format!("DKIM-Signature: {unsigned}{}\r\n", folded(&signature)).into_bytes();
         out.extend_from_slice(message);

@@ -15,23 +15,20 @@ const CALENDAR_NAME: &str = "engine-items-due.ics";
 const LINK_CHARS: usize = 900;
 
 /// What goes with a report besides its words.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Enclosed<'a> {
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Enclosed {
     /// Where one POST ends these mails (RFC 8058).
-    pub unsubscribe: Option<&'a str>,
+    pub unsubscribe: Option<String>,
     /// A calendar (RFC 5545) to be attached.
-    pub calendar: Option<&'a [u8]>,
+    pub calendar: Option<String>,
 }
 
 /// The bytes of a report's mail: the same whenever they are made.
 ///
 /// # Errors
 /// In words, what keeps it from being a mail.
-pub fn message(
-    report: &ReportRow,
-    sender: &Sender,
-    enclosed: &Enclosed<'_>,
-) -> Result<Vec<u8>, String> {
+pub fn message(report: &ReportRow, sender: &Sender) -> Result<Vec<u8>, String> {
+    let enclosed = sender.enclosed(report)?;
     let to = address(&report.to_address).ok_or("the address on record is not a mail address")?;
     let name = clean(&report.to_name, NAME_CHARS);
     let micros = u64::try_from(report.composed_at.0).ok().ok_or("it is dated before 1970")?;
@@ -46,27 +43,28 @@ pub fn message(
         .raw_header(header("Auto-Submitted", "auto-generated".to_owned()))
         .raw_header(header("X-Auto-Response-Suppress", "All".to_owned()))
         .raw_header(header("List-Id", sender.list_id(&report.kind)));
-    if let Some(link) = enclosed.unsubscribe {
+    if let Some(link) = &enclosed.unsubscribe {
         builder = builder
             .raw_header(one_line("List-Unsubscribe", format!("<{}>", checked(link)?)))
             .raw_header(header("List-Unsubscribe-Post", "List-Unsubscribe=One-Click".to_owned()));
     }
-    let message = builder.multipart(parts(report, enclosed)?).map_err(|error| error.to_string())?;
+    let message =
+        builder.multipart(parts(report, &enclosed)?).map_err(|error| error.to_string())?;
     sender.signed(message.formatted(), made.as_secs())
 }
 
 /// Text and page to choose from, and the calendar beside them.
-fn parts(report: &ReportRow, enclosed: &Enclosed<'_>) -> Result<MultiPart, String> {
+fn parts(report: &ReportRow, enclosed: &Enclosed) -> Result<MultiPart, String> {
     let whose = format!("{}-{}", report.week, report.recipient);
     let alternative = MultiPart::builder()
         .kind(MultiPartKind::Alternative)
         .boundary(format!("part-{whose}"))
         .singlepart(part(ContentType::TEXT_PLAIN, &report.text)?)
         .singlepart(part(ContentType::TEXT_HTML, &report.html)?);
-    let Some(calendar) = enclosed.calendar else { return Ok(alternative) };
+    let Some(calendar) = &enclosed.calendar else { return Ok(alternative) };
     let kind = ContentType::parse("text/calendar; charset=utf-8; method=PUBLISH")
         .map_err(|error| error.to_string())?;
-    let content = Body::new_with_encoding(calendar.to_vec(), ContentTransferEncoding::Base64)
+    let content = Body::new_with_encoding(calendar.clone(), ContentTransferEncoding::Base64)
         .ok()
         .ok_or("its calendar cannot be encoded")?;
     let calendar = SinglePart::builder()

@@ -9,8 +9,7 @@ fn sender() -> Sender {
 }
 
 fn mail(report: &ReportRow) -> String {
-    String::from_utf8(message(report, &sender(), &Enclosed::default()).expect("a mail"))
-        .expect("ASCII")
+    String::from_utf8(message(report, &sender()).expect("a mail")).expect("ASCII")
 }
 
 fn header_names(mail: &str) -> Vec<&str> {
@@ -81,15 +80,16 @@ fn a_name_cannot_add_a_header() {
 fn a_bad_address_is_said_and_does_not_panic() {
     for bad in ["", "nobody", "a@b\r\nBcc: c@d", "a b@example.org"] {
         let report = ReportRow { to_address: bad.to_owned(), ..report("x") };
-        assert!(message(&report, &sender(), &Enclosed::default()).is_err(), "{bad}");
+        assert!(message(&report, &sender()).is_err(), "{bad}");
     }
 }
 
 #[test]
 fn a_link_stands_on_one_line_and_only_a_link_does() {
     let with = |unsubscribe: &str| {
-        let enclosed = Enclosed { unsubscribe: Some(unsubscribe), calendar: None };
-        message(&report("x"), &sender(), &enclosed).map(|it| String::from_utf8(it).expect("ASCII"))
+        let enclosed = Enclosed { unsubscribe: Some(unsubscribe.to_owned()), calendar: None };
+        let sender = sender().enclosing(move |_| Ok(enclosed.clone()));
+        message(&report("x"), &sender).map(|it| String::from_utf8(it).expect("ASCII"))
     };
     let long = format!("https://example.org/stop/{}", "a".repeat(300));
     let mail = with(&long).expect("a mail");
@@ -103,8 +103,9 @@ fn a_link_stands_on_one_line_and_only_a_link_does() {
 #[test]
 fn a_calendar_comes_beside_the_words() {
     let calendar = "BEGIN:VCALENDAR\r\nSUMMARY:é\r\nEND:VCALENDAR\r\n";
-    let enclosed = Enclosed { unsubscribe: None, calendar: Some(calendar.as_bytes()) };
-    let mail = message(&report("x"), &sender(), &enclosed).expect("a mail");
+    let enclosed = Enclosed { unsubscribe: None, calendar: Some(calendar.to_owned()) };
+    let sender = sender().enclosing(move |_| Ok(enclosed.clone()));
+    let mail = message(&report("x"), &sender).expect("a mail");
     let mail = String::from_utf8(mail).expect("ASCII");
     assert!(mail.contains("Content-Type: multipart/mixed"), "{mail}");
     assert!(mail.contains("Content-Type: text/calendar; charset=utf-8; method=PUBLISH"), "{mail}");

@@ -1,6 +1,7 @@
 //! Who the mails come from, and the headers that must stay the same from week to week.
 
 use crate::dkim::Dkim;
+use crate::message::Enclosed;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::words::clean;
 use gudgeon_store::ReportRow;
@@ -12,13 +13,29 @@ use std::sync::Arc;
 /// The longest name in a header, in characters.
 pub(crate) const NAME_CHARS: usize = 60;
 
-/// Who the mails come from.
-#[derive(Clone, Debug)]
+/// Gives what goes with a report besides its words, or says what keeps it from being a mail.
+type Enclose = dyn Fn(&ReportRow) -> Result<Enclosed, String> + Send + Sync;
+
+/// Who the mails come from, and what each of them carries.
+#[derive(Clone)]
 pub struct Sender {
     from: Mailbox,
     reply_to: Mailbox,
     returns: Address,
     dkim: Option<Arc<Dkim>>,
+    enclose: Option<Arc<Enclose>>,
+}
+
+impl fmt::Debug for Sender {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { from, reply_to, returns, dkim, .. } = self;
+        f.debug_struct("Sender")
+            .field("from", from)
+            .field("reply_to", reply_to)
+            .field("returns", returns)
+            .field("dkim", dkim)
+            .finish_non_exhaustive()
+    }
 }
 
 /// A setting that is not a mail address.
@@ -53,7 +70,7 @@ impl Sender {
         };
         let from = mailbox("from", from)?;
         let returns = from.email.clone();
-        Ok(Self { from, reply_to: mailbox("reply-to", reply_to)?, returns, dkim: None })
+        Ok(Self { from, reply_to: mailbox("reply-to", reply_to)?, returns, dkim: None, enclose: None })
     }
 
     /// The same, with another address for mails that come back. Each leaves under it with a tag of its own, such
@@ -71,6 +88,20 @@ impl Sender {
     #[must_use]
     pub fn signing(self, dkim: Dkim) -> Self {
         Self { dkim: Some(Arc::new(dkim)), ..self }
+    }
+
+    /// The same, with what goes with each report: the same whenever it is asked for the same one.
+    #[must_use]
+    pub fn enclosing(
+        self,
+        enclose: impl Fn(&ReportRow) -> Result<Enclosed, String> + Send + Sync + 'static,
+    ) -> Self {
+        Self { enclose: Some(Arc::new(enclose)), ..self }
+    }
+
+    /// What goes with a report.
+    pub(crate) fn enclosed(&self, report: &ReportRow) -> Result<Enclosed, String> {
+        self.enclose.as_ref().map_or_else(|| Ok(Enclosed::default()), |enclose| enclose(report))
     }
 
     /// The address that mails come back to, without a tag.

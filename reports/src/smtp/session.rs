@@ -71,9 +71,7 @@ impl Session {
     ) -> Result<Self, String> {
         let at = |why: String| format!("mail server `{}:{}`: {why}", relay.host, relay.port);
         let socket = connect(relay, patience.step).map_err(at)?;
-        let hello = socket
-            .local_addr()
-            .map_or_else(|error| Err(at(words(&error))), |local| Ok(literal(local)))?;
+        let hello = literal(socket.local_addr().map_err(|error| at(words(&error)))?);
         let mut wire = Wire::new(socket, clock).map_err(|error| at(words(&error)))?;
         if relay.security == Security::Tls {
             wire.seal(tls, &relay.host, patience.step).map_err(at)?;

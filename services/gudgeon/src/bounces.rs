@@ -92,12 +92,13 @@ fn take(
         return Ok(());
     };
     let returned = Returned { tag: &tag, permanent, status: &status };
-    *match store.note_return(&returned, clock::now())? {
+    let count = match store.note_return(&returned, clock::now())? {
         ReturnNoted::Counted if permanent => &mut tally.permanent,
         ReturnNoted::Counted => &mut tally.transient,
         ReturnNoted::Known => &mut tally.known,
         ReturnNoted::NotOurs | ReturnNoted::Erased => &mut tally.nothing,
-    } += 1;
+    };
+    *count += 1;
     Ok(())
 }
 

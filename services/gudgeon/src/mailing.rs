@@ -3,13 +3,16 @@
 use crate::clock;
 use crate::settings::{MailSettings, Settings, SettingsError, SmtpSettings};
 use chrono::NaiveDate;
+use gudgeon_api::Cache;
+use gudgeon_calendar::calendar;
 use gudgeon_life::ids::{PartyId, Uid};
+use gudgeon_life::preference::ReportKind;
 use gudgeon_reports::dkim::Dkim;
 use gudgeon_reports::hand_over::{Carrier, Folder, HandedOver};
 use gudgeon_reports::message::{Enclosed, message};
 use gudgeon_reports::sender::{Sender, address};
 use gudgeon_reports::smtp::{Login, Patience, Relay, Smtp};
-use gudgeon_store::{Instant, ReportRow, ReportState};
+use gudgeon_store::{Instant, Links, Recipient, ReportRow, ReportState, Store, StoreError};
 use std::error::Error;
 use std::io::{self, Write};
 use std::path::Path;
@@ -42,6 +45,42 @@ pub(crate) fn sender(settings: &Settings) -> Result<Sender, Box<dyn Error>> {
         sender = sender.signing(signs);
     }
     Ok(sender)
+}
+
+/// The same with the links and the calendar of whoever each report is for, if links are set up.
+pub(crate) fn enclosing_sender(
+    settings: &Settings,
+    store: &Store,
+) -> Result<Sender, Box<dyn Error>> {
+    let sender = sender(settings)?;
+    let Some(links) = settings.links()? else { return Ok(sender) };
+    let (store, programmes) = (store.clone(), Cache::default());
+    Ok(sender.enclosing(move |report| {
+        enclosed(&store, &programmes, &links, report).map_err(|error| error.to_string())
+    }))
+}
+
+/// What goes with a report. Each follows from the report and the records, so that it is the same when the report
+/// is sent again.
+fn enclosed(
+    store: &Store,
+    programmes: &Cache,
+    links: &Links,
+    report: &ReportRow,
+) -> Result<Enclosed, StoreError> {
+    let kind = ReportKind::ALL.into_iter().find(|kind| kind.word() == report.kind);
+    let Some(kind) = kind else { return Ok(Enclosed::default()) };
+    let party = report.recipient;
+    let generation = store.preference(party, kind)?.links_generation;
+    let made_on = clock::day_of(report.composed_at);
+    let to = Recipient { kind, party, generation };
+    let calendar = match kind {
+        ReportKind::Owner => {
+            Some(calendar(store, programmes, party, report.as_of, report.composed_at)?)
+        }
+        ReportKind::Shop | ReportKind::Inspector => None,
+    };
+    Ok(Enclosed { unsubscribe: Some(links.for_mail(to, made_on).stop), calendar })
 }
 
 /// Who takes the mails over.
@@ -118,7 +157,7 @@ pub(crate) fn send_test(settings: &Settings, to: &str) -> Result<bool, Box<dyn E
     let to = address(to).ok_or_else(|| format!("`{to}` is no mail address"))?;
     let (sender, now) = (sender(settings)?, clock::now());
     let report = trial(&sender, &to.to_string(), now, clock::day_of(now));
-    let message = message(&report, &sender, &Enclosed::default())?;
+    let message = message(&report, &sender)?;
     let destination = destination(settings);
     let mut out = io::stdout();
     match carrier(settings, &sender)?.hand_over(&report, &message) {

@@ -111,7 +111,7 @@ pub(crate) fn write_mails(
     store: &Store,
     settings: &Settings,
 ) -> Result<DeliverySummary, Box<dyn Error>> {
-    let (sender, by) = (mailing::sender(settings)?, process());
+    let (sender, by) = (mailing::enclosing_sender(settings, store)?, process());
     let carrier = mailing::carrier(settings, &sender)?;
     let run =
         || Delivery { store, sender: &sender, by: &by, clock: &clock::now }.run(carrier.as_ref());
@@ -120,7 +120,7 @@ pub(crate) fn write_mails(
             (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
         let mut summary = run()?;
         for thread in beside {
-            let done = thread.join().map_err(|_| "a thread that hands mails over has panicked")?;
+            let done = thread.join().ok().ok_or("a thread that hands mails over has panicked")?;
             summary = summary.and(done?);
         }
         Ok(summary)
