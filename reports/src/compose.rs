@@ -2,19 +2,15 @@
 //!
 //! Nothing worse than "not due" and no contradiction means no mail.
 
-use crate::view::{EngineBlock, OwnerReport};
-use crate::witness::Witness;
+use crate::snapshot::{EngineSnapshot, OwnerSnapshot};
+use crate::view::{EngineBlock, Head, OwnerReport};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::Status;
-use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::words::{clean, counted, day, line_words, urgency};
-use gudgeon_store::EngineRow;
 use std::collections::HashSet;
-use std::sync::Arc;
 
 /// The longest any name or title may print, in characters.
 pub(crate) const NAME_CHARS: usize = 80;
@@ -22,30 +18,6 @@ pub(crate) const NAME_CHARS: usize = 80;
 const MARK_CHARS: usize = 24;
 /// The most statuses named in a subject.
 const HEADLINE_PARTS: usize = 3;
-
-/// An owner and what is on record about his or her engines.
-#[derive(Clone, Debug)]
-pub struct OwnerSnapshot {
-    /// The owner's name, as registered.
-    pub name: String,
-    /// The engines, in any order.
-    pub engines: Vec<EngineSnapshot>,
-}
-
-/// One engine with its due lines.
-#[derive(Clone, Debug)]
-pub struct EngineSnapshot {
-    /// The engine as it stands.
-    pub row: EngineRow,
-    /// Its type, when a programme for it is active.
-    pub engine_type: Option<Arc<EngineType>>,
-    /// The version of the programme that its type is to be counted by.
-    pub version: Option<ActiveVersion>,
-    /// Its due lines, in the order of the programme.
-    pub lines: Vec<DueLine>,
-    /// What was anchored of its records; `None` before the first anchor.
-    pub witness: Option<Witness>,
-}
 
 /// A line's place in the snapshot: engine, line.
 type At = (usize, usize);
@@ -81,26 +53,47 @@ pub fn compose(
             engine.block(&shown_here, as_of)
         })
         .collect();
+    let head = head("Engine items due", &snapshot.name, "the owner", week, as_of);
     Some(OwnerReport {
+        head: Head {
+            headline: headline(&counts),
+            verdict: verdict(&counts),
+            lead: vec![attention(&engines, troubled), worst(&engines, &trouble, as_of)],
+            cut: engines_cut(&engines, blocks.len(), as_of),
+            witnessed: blocks.iter().any(|block| block.kept.is_some()),
+            invented: engines.iter().any(|engine| engine.invented()),
+            ..head
+        },
+        first: clean(&first.name(), MARK_CHARS),
+        others: troubled - 1,
+        engines: blocks,
+    })
+}
+
+/// The beginning and the end of a mail, without what it says.
+pub(crate) fn head(
+    what: &str,
+    name: &str,
+    nameless: &str,
+    week: ReportWeek,
+    as_of: NaiveDate,
+) -> Head {
+    let name = clean(name, NAME_CHARS);
+    Head {
+        what: what.to_owned(),
         week: week.to_string(),
         period: format!("{} to {}", day(week.monday()), day(week.sunday())),
         as_of: day(as_of),
-        owner: match clean(&snapshot.name, NAME_CHARS) {
-            erased if erased.is_empty() => "the owner".to_owned(),
-            name => name,
-        },
-        headline: headline(&counts),
-        first: clean(&first.name(), MARK_CHARS),
-        others: troubled - 1,
-        verdict: verdict(&counts),
-        attention: attention(&engines, troubled),
-        worst: worst(&engines, &trouble, as_of),
-        cut: engines_cut(&engines, blocks.len(), as_of),
-        witnessed: blocks.iter().any(|block| block.kept.is_some()),
-        engines: blocks,
-        invented: engines.iter().any(|engine| engine.invented()),
+        name: if name.is_empty() { nameless.to_owned() } else { name },
+        headline: String::new(),
+        verdict: String::new(),
+        lead: Vec::new(),
+        invented: false,
+        cut: None,
+        witnessed: false,
         cautions: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
-    })
+        links: None,
+    }
 }
 
 /// The lines in trouble of all engines: worst status first, then the most binding, then the earliest due.

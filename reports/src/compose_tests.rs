@@ -1,6 +1,7 @@
 //! Composing from hand-made lines. Expected words are written by hand from the figures in `fixtures`.
 
 use super::*;
+use gudgeon_life::version::ActiveVersion;
 use crate::fixtures::{AS_OF, belt, club, engine, hoses, on, plugs, strike};
 
 fn week() -> ReportWeek {
@@ -44,7 +45,7 @@ fn a_contradiction_alone_is_worth_a_mail() {
     snapshot.engines.truncate(1);
     snapshot.engines[0].lines = vec![hoses()];
     let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
-    assert_eq!(report.headline, "records to put right");
+    assert_eq!(report.head.headline, "records to put right");
     assert_eq!(report.engines[0].remarks.len(), 1);
 }
 
@@ -64,15 +65,15 @@ fn an_engine_that_cannot_be_counted_is_never_passed_over() {
 #[test]
 fn puts_the_worst_first() {
     let report = club_report();
-    assert_eq!(report.headline, "1 overdue, 1 unknown, 2 coming due");
+    assert_eq!(report.head.headline, "1 overdue, 1 unknown, 2 coming due");
     assert_eq!((report.first.as_str(), report.others), ("XX-001", 1));
-    assert_eq!(report.verdict, "1 overdue, 1 unknown, 2 coming due.");
+    assert_eq!(report.head.verdict, "1 overdue, 1 unknown, 2 coming due.");
     assert_eq!(
-        report.attention,
+        report.head.lead[0],
         "Attention needed on 2 of 2 engines. Records contradict one another on 1 engine."
     );
     assert_eq!(
-        report.worst,
+        report.head.lead[1],
         "Worst: XX-001, Renew the fan belt (invented), cooling fan: 24 days past due."
     );
     let order: Vec<(&str, Vec<&str>)> = report
@@ -117,6 +118,7 @@ fn gives_every_figure_with_where_it_comes_from() {
         [
             "Airworthiness limitation; invented maintenance manual, part 5.",
             "Renewed 2021-11-01 at 12.4 h (record ending 00000007).",
+            "Mon 2026-11-16 (9 days ago).",
             "Reported done, no release recorded."
         ]
     );
@@ -182,5 +184,5 @@ fn cuts_the_least_urgent_of_all_engines_and_counts_them() {
     }
     assert_eq!(report.engines[0].cut.as_deref(), Some("More, not shown: 2 coming due."));
     let report = compose(&snapshot, week(), on(AS_OF), 1).expect("something to say");
-    assert_eq!(report.cut.as_deref(), Some("1 more engine not shown: 1 overdue, 1 coming due."));
+    assert_eq!(report.head.cut.as_deref(), Some("1 more engine not shown: 1 overdue, 1 coming due."));
 }

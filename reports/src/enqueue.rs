@@ -1,24 +1,21 @@
 //! Running a week: what is on record is anchored, and every owner who has something to read gets one report
 //! queued, once.
 //!
-//! Owners are streamed by key in chunks, with one query per chunk for engines and one for lines. Running it
+//! Owners are streamed by key in chunks, with a few queries per chunk. Running it
 //! again, or twice at once, queues nothing twice: the store keeps (recipient, kind, week) unique.
 
-use crate::compose::{EngineSnapshot, OwnerSnapshot};
-use crate::render::{RenderError, Rendered, Renderer};
+use crate::load::Loader;
+use crate::render::{Edition, RenderError, Rendered, Renderer};
 use crate::sender::{Sender, address};
-use crate::witness::Witness;
+use crate::snapshot::{EngineSnapshot, OwnerSnapshot};
 use chrono::NaiveDate;
-use gudgeon_life::fact::{PartyRole, StreamKind};
-use gudgeon_life::ids::{PartyId, Uid};
-use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
-use gudgeon_life::version::ActiveVersion;
+use gudgeon_life::fact::PartyRole;
+use gudgeon_life::ids::PartyId;
+use gudgeon_life::preference::Style;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{EngineRow, Instant, NewReport, PartyRow, Programmes, Store, StoreError};
-use std::collections::{HashMap, HashSet};
+use gudgeon_store::{Instant, NewReport, PartyRow, Programmes, Store, StoreError};
+use std::collections::HashSet;
 use std::fmt;
-use std::sync::Arc;
 
 /// Owners read at a time.
 const CHUNK: i64 = 200;
@@ -105,7 +102,7 @@ pub struct WeekRun<'a> {
 /// [`WeekError`] when the database or a template fails.
 pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
     store.anchor(run.week, run.composed_at)?;
-    let types = active_types(store, run.programmes)?;
+    let loader = Loader::new(store, run.programmes, run.as_of, run.composed_at)?;
     let week = run.week.to_string();
     let mut summary = WeekSummary::default();
     let mut after = None;
@@ -121,7 +118,7 @@ pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekErr
         summary.already += done.len();
         let waiting: Vec<PartyRow> =
             owners.into_iter().filter(|owner| !done.contains(&owner.party)).collect();
-        let mut engines = engines_by_owner(store, &waiting, &types)?;
+        let mut engines = loader.engines_of_owners(&waiting)?;
         for owner in waiting {
             if owner.erased_on.is_some() {
                 summary.erased += 1;
@@ -142,9 +139,9 @@ fn queue_one(
     summary: &mut WeekSummary,
 ) -> Result<(), WeekError> {
     let snapshot = OwnerSnapshot { name: owner.name, engines };
-    let Some(Rendered { subject, text, html }) =
-        run.renderer.owner(&snapshot, run.week, run.as_of)?
-    else {
+    let edition =
+        Edition { week: run.week, as_of: run.as_of, style: Style::default(), links: None };
+    let Some(Rendered { subject, text, html }) = run.renderer.owner(&snapshot, &edition)? else {
         summary.quiet += 1;
         return Ok(());
     };
@@ -177,74 +174,6 @@ fn queue_one(
         summary.already += 1;
     }
     Ok(())
-}
-
-/// An engine type as it is counted by, with the version that is.
-type Active = (Arc<EngineType>, Option<ActiveVersion>);
-
-/// The active engine types by name.
-fn active_types(
-    store: &Store,
-    programmes: &dyn Programmes,
-) -> Result<HashMap<String, Active>, StoreError> {
-    let active = store.engine_types()?.into_iter().filter_map(|row| {
-        let engine_type = programmes.get(&row.digest, &row.toml)?;
-        let version = row.active();
-        Some((row.name, (engine_type, version)))
-    });
-    Ok(active.collect())
-}
-
-/// The engines of some owners with their due lines and what was anchored of them: a few queries, however many
-/// owners.
-fn engines_by_owner(
-    store: &Store,
-    owners: &[PartyRow],
-    types: &HashMap<String, Active>,
-) -> Result<HashMap<PartyId, Vec<EngineSnapshot>>, StoreError> {
-    let ids: Vec<PartyId> = owners.iter().map(|owner| owner.party).collect();
-    let rows = store.engines_of_owners(&ids)?;
-    let keys: Vec<i64> = rows.iter().map(|row| row.key).collect();
-    let mut lines: HashMap<i64, Vec<DueLine>> = HashMap::new();
-    for (key, line) in store.due_lines(&keys)? {
-        lines.entry(key).or_default().push(line);
-    }
-    let mut witnesses = witnesses(store, &rows)?;
-    let mut engines: HashMap<PartyId, Vec<EngineSnapshot>> = HashMap::new();
-    for row in rows {
-        let Some(owner) = row.owner else { continue };
-        let lines = lines.remove(&row.key).unwrap_or_default();
-        let witness = witnesses.remove(&row.key);
-        engines.entry(owner).or_default().push(snapshot(row, lines, types, witness));
-    }
-    Ok(engines)
-}
-
-/// What was anchored of some engines, by their keys.
-fn witnesses(store: &Store, rows: &[EngineRow]) -> Result<HashMap<i64, Witness>, StoreError> {
-    let engines: Vec<Uid> = rows.iter().map(|row| row.engine.0).collect();
-    let aircraft: Vec<Uid> = rows.iter().filter_map(|row| Some(row.aircraft?.0)).collect();
-    let engines = store.anchored_heads(StreamKind::Engine, &engines)?;
-    let aircraft = store.anchored_heads(StreamKind::Aircraft, &aircraft)?;
-    // Read after the heads, so that it stands for all of them whoever makes anchors at the same time.
-    let Some(anchor) = store.last_anchor()? else { return Ok(HashMap::new()) };
-    let witness = |row: &EngineRow| {
-        let engine = *engines.get(&row.engine.0)?;
-        let aircraft = row.aircraft.and_then(|id| aircraft.get(&id.0)).copied();
-        Some((row.key, Witness { anchor: anchor.clone(), engine, aircraft }))
-    };
-    Ok(rows.iter().filter_map(witness).collect())
-}
-
-fn snapshot(
-    row: EngineRow,
-    lines: Vec<DueLine>,
-    types: &HashMap<String, Active>,
-    witness: Option<Witness>,
-) -> EngineSnapshot {
-    let active = row.engine_type.as_ref().and_then(|name| types.get(name)).cloned();
-    let (engine_type, version) = active.map_or((None, None), |(it, version)| (Some(it), version));
-    EngineSnapshot { row, engine_type, version, lines, witness }
 }
 
 #[cfg(test)]

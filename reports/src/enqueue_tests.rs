@@ -10,8 +10,10 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
+use gudgeon_life::programme::EngineType;
 use gudgeon_store::{Post, ReportState, Texts};
 use std::path::Path;
+use std::sync::Arc;
 
 const NOW: Instant = Instant(1_795_597_200_000_000);
 

@@ -1,18 +1,32 @@
 //! The weekly reports: composed from what is on record, rendered, queued once, delivered.
 //!
-//! `compose` is pure; `render` knows the templates; `enqueue` runs a week over all owners and can be
+//! `load` reads snapshots of what is on record; composing them (`compose` for owners, `shop`, `inspector`) is pure;
+//! `render` knows the templates; `enqueue` runs a week over all owners and can be
 //! repeated; `deliver` hands each queued report over once, however many processes do, and `hand_over` is what
 //! it hands them to. Times and days are arguments: nothing here reads a clock.
 
+mod blocks;
 pub mod compose;
 pub mod deliver;
 mod engine;
 pub mod enqueue;
 #[cfg(test)]
 mod fixtures;
+#[cfg(test)]
+mod fixtures_told;
 pub mod hand_over;
+pub mod inspector;
+mod line;
+mod lists;
+pub mod load;
+mod proposed;
 pub mod render;
 mod sample;
 pub mod sender;
+pub mod shop;
+pub mod snapshot;
+mod style;
+mod templates;
+pub mod told;
 pub mod view;
 pub mod witness;

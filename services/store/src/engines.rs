@@ -21,7 +21,7 @@ use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
 
 /// How many keys one statement names, far below what any database permits.
-const KEYS_MAX: usize = 10_000;
+pub(crate) const KEYS_MAX: usize = 10_000;
 
 /// An engine as it stands on record.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -130,7 +130,7 @@ impl StatusRow {
         measured((self.clock_seconds, self.hours_on, self.meter_seconds))
     }
 
-    fn row(self) -> Result<EngineRow, StoreError> {
+    pub(crate) fn row(self) -> Result<EngineRow, StoreError> {
         let party = |id: Id| PartyId(Uid::from(id));
         Ok(EngineRow {
             key: self.engine_id,
