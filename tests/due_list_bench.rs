@@ -78,6 +78,7 @@ fn programme() -> EngineType {
         granted: Granted::Automatic,
         extension_percent: None,
         on_condition: None,
+        trend: None,
         satisfied_by: Vec::new(),
         done_by: vec![Action::Inspected],
         until: Vec::new(),

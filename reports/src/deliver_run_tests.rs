@@ -3,6 +3,7 @@
 
 use super::*;
 use crate::fixtures::{AS_OF, on, uid};
+use crate::hand_over::Reply;
 use gudgeon_databases::Database;
 use gudgeon_store::NewReport;
 use std::cell::{Cell, RefCell};
@@ -116,7 +117,7 @@ fn a_carrier_that_takes_nothing_leaves_everything_queued() {
     let (_database, store) = with_mails(3);
     let full = Each(|party| match party {
         it if it == PartyId(uid(1)) => accepted(it),
-        _ => HandedOver::NotAccepted("it is full".to_owned()),
+        _ => HandedOver::Deferred(Reply::without_code("it is full")),
     });
     let error = run(&store, &full, &|| NOW).expect_err("the second is not taken");
     assert_eq!(error.to_string(), "it is full");

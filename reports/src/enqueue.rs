@@ -1,19 +1,18 @@
 //! Running a week: what is on record is anchored, and every owner who has something to read gets one report
 //! queued, once.
 //!
-//! Owners are streamed by key in chunks, with a few queries per chunk. Running it
+//! Owners are streamed by key in chunks, with one query per chunk for engines and one for lines. Running it
 //! again, or twice at once, queues nothing twice: the store keeps (recipient, kind, week) unique.
 
-use crate::load::Loader;
-use crate::render::{Edition, RenderError, Rendered, Renderer};
+use crate::contents::{Asked, Composer, Contents, Snapshot};
+use crate::render::{RenderError, Rendered};
 use crate::sender::{Sender, address};
-use crate::snapshot::{EngineSnapshot, OwnerSnapshot};
 use chrono::NaiveDate;
 use gudgeon_life::fact::PartyRole;
 use gudgeon_life::ids::PartyId;
-use gudgeon_life::preference::Style;
+use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{Instant, NewReport, PartyRow, Programmes, Store, StoreError};
+use gudgeon_store::{Instant, NewReport, PartyRow, Store, StoreError};
 use std::collections::HashSet;
 use std::fmt;
 
@@ -80,12 +79,10 @@ impl From<RenderError> for WeekError {
     }
 }
 
-/// What a run needs besides the store.
+/// What a run needs.
 pub struct WeekRun<'a> {
-    /// The engine types by digest.
-    pub programmes: &'a dyn Programmes,
-    /// The templates.
-    pub renderer: &'a Renderer,
+    /// What composes the mails.
+    pub composer: Composer<'a>,
     /// Who the mails come from.
     pub sender: &'a Sender,
     /// The week.
@@ -100,9 +97,9 @@ pub struct WeekRun<'a> {
 ///
 /// # Errors
 /// [`WeekError`] when the database or a template fails.
-pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
+pub fn run_week(run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
+    let Composer { store, .. } = run.composer;
     store.anchor(run.week, run.composed_at)?;
-    let loader = Loader::new(store, run.programmes, run.as_of, run.composed_at)?;
     let week = run.week.to_string();
     let mut summary = WeekSummary::default();
     let mut after = None;
@@ -118,14 +115,14 @@ pub fn run_week(store: &Store, run: &WeekRun<'_>) -> Result<WeekSummary, WeekErr
         summary.already += done.len();
         let waiting: Vec<PartyRow> =
             owners.into_iter().filter(|owner| !done.contains(&owner.party)).collect();
-        let mut engines = loader.engines_of_owners(&waiting)?;
-        for owner in waiting {
+        let snapshots =
+            run.composer.load(ReportKind::Owner, &waiting, run.as_of, run.composed_at)?;
+        for (owner, snapshot) in waiting.into_iter().zip(snapshots) {
             if owner.erased_on.is_some() {
                 summary.erased += 1;
                 continue;
             }
-            let engines = engines.remove(&owner.party).unwrap_or_default();
-            queue_one(store, run, &week, owner, engines, &mut summary)?;
+            queue_one(store, run, &week, owner, &snapshot, &mut summary)?;
         }
     }
 }
@@ -135,13 +132,14 @@ fn queue_one(
     run: &WeekRun<'_>,
     week: &str,
     owner: PartyRow,
-    engines: Vec<EngineSnapshot>,
+    snapshot: &Snapshot,
     summary: &mut WeekSummary,
 ) -> Result<(), WeekError> {
-    let snapshot = OwnerSnapshot { name: owner.name, engines };
-    let edition =
-        Edition { week: run.week, as_of: run.as_of, style: Style::default(), links: None };
-    let Some(Rendered { subject, text, html }) = run.renderer.owner(&snapshot, &edition)? else {
+    let preference = store.preference(owner.party, ReportKind::Owner)?.preference;
+    let asked = Asked { week: run.week, as_of: run.as_of, preference, links: None };
+    let Contents::Composed(Rendered { subject, text, html }) =
+        run.composer.contents(snapshot, &asked)?
+    else {
         summary.quiet += 1;
         return Ok(());
     };
@@ -161,7 +159,7 @@ fn queue_one(
         week,
         as_of: run.as_of,
         message_id: &run.sender.message_id(week, owner.party),
-        to_name: &snapshot.name,
+        to_name: &owner.name,
         to_address: &to_address,
         subject: &subject,
         text: &text,

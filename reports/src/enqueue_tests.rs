@@ -3,6 +3,7 @@
 use super::*;
 use crate::deliver::{Delivery, DeliverySummary};
 use crate::fixtures::{AS_OF, five_years, h, on, uid};
+use crate::render::Renderer;
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{
     Content, EngineRegistered, Entry, Erased, Fact, Host, Ownership, PartyRegistered,
@@ -11,7 +12,7 @@ use gudgeon_life::fact::{
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
 use gudgeon_life::programme::EngineType;
-use gudgeon_store::{Post, ReportState, Texts};
+use gudgeon_store::{Post, Programmes, ReportState, Texts};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -90,14 +91,13 @@ fn run(store: &Store) -> WeekSummary {
     let renderer = Renderer::new().expect("templates");
     let sender = sender();
     let run = WeekRun {
-        programmes: &OneType,
-        renderer: &renderer,
+        composer: Composer { store, programmes: &OneType, renderer: &renderer },
         sender: &sender,
         week: ReportWeek::parse("2026-W48").expect("a week"),
         as_of: on(AS_OF),
         composed_at: NOW,
     };
-    run_week(store, &run).expect("a week")
+    run_week(&run).expect("a week")
 }
 
 fn deliver(store: &Store, folder: &Path) -> DeliverySummary {

@@ -83,6 +83,7 @@ pub(crate) fn line(title: &str, class: Class) -> DueLine {
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days: StatusDays::default(),
+        wear: Vec::new(),
         notes: Vec::new(),
     }
 }
@@ -256,6 +257,7 @@ pub(crate) fn five_years() -> EngineType {
         granted: Granted::Automatic,
         extension_percent: None,
         on_condition: None,
+        trend: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
         until: Vec::new(),

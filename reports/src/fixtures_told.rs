@@ -1,9 +1,12 @@
 //! Hand-made snapshots with everything that a mail can say: an owner's, a workshop's and an inspector's. All invented.
 
-use crate::fixtures::{AS_OF, belt, calendar, club, days, engine, h, hoses, line, on, plugs, row, strike, uid, with_leg};
+use crate::fixtures::{
+    AS_OF, belt, calendar, club, days, engine, h, hoses, line, on, plugs, row, strike, uid,
+    with_leg,
+};
 use crate::snapshot::{
-    Before, EngineSnapshot, InspectorSnapshot, LastInspection, MailInTrouble, Muted,
-    OwnerSnapshot, PostInDoubt, ShopSnapshot, SilentShop, Told,
+    Before, EngineSnapshot, InspectorSnapshot, LastInspection, MailInTrouble, Muted, OwnerSnapshot,
+    PostInDoubt, ShopSnapshot, SilentShop, Told,
 };
 use gudgeon_life::decimal::Decimal;
 use gudgeon_life::fact::{Condition, Finding, Inspection, Measurement, Recheck, Taken};

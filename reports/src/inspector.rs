@@ -114,17 +114,13 @@ impl EngineSnapshot {
         let told = lines.iter().take(LINES_MAX).map(|line| {
             let words = line_words(line, as_of);
             let when = words.late.unwrap_or(words.due);
-            Labelled::new(
-                line.status(as_of).printed(),
-                format!("{}: {when}.", self.titled(line)),
-            )
+            Labelled::new(line.status(as_of).printed(), format!("{}: {when}.", self.titled(line)))
         });
         let more = counts(lines.iter().skip(LINES_MAX).map(|line| line.status(as_of)));
         let more = (!more.is_empty()).then(|| Labelled::new("More", counts_words(&more) + "."));
         let conflicts = self.row.conflicts.first();
-        let conflicts = conflicts.map(|it| {
-            Labelled::new("Records contradict", sentence(&clean(it, SENTENCE_CHARS)))
-        });
+        let conflicts = conflicts
+            .map(|it| Labelled::new("Records contradict", sentence(&clean(it, SENTENCE_CHARS))));
         let blind = self.engine_type.is_none().then(|| {
             Labelled::new("No programme", "nothing can be counted for this type of engine.")
         });
@@ -135,10 +131,9 @@ impl EngineSnapshot {
 fn unread(snapshot: &InspectorSnapshot, as_of: NaiveDate, shown_max: usize) -> Section {
     let entries = snapshot.unread.iter().take(shown_max).map(|row| Entry {
         key: "unread".to_owned(),
-        label: row.hours_on.map_or_else(
-            || "no reading".to_owned(),
-            |on| counted(days_between(on, as_of), "day"),
-        ),
+        label: row
+            .hours_on
+            .map_or_else(|| "no reading".to_owned(), |on| counted(days_between(on, as_of), "day")),
         title: name_of(row),
         place: row.serial.as_ref().map(|it| format!("serial {}", clean(it, NAME_CHARS))),
         details: vec![Labelled::new(
@@ -149,7 +144,9 @@ fn unread(snapshot: &InspectorSnapshot, as_of: NaiveDate, shown_max: usize) -> S
     });
     let heading = Heading {
         title: "Engines without readings",
-        intro: format!("In an aircraft, and no reading for {READING_OLD_DAYS} days: what is due by hours is not known there."),
+        intro: format!(
+            "In an aircraft, and no reading for {READING_OLD_DAYS} days: what is due by hours is not known there."
+        ),
         none: "None: every engine in an aircraft has a recent reading.",
         columns: ("How long, and which", "What is known"),
     };
@@ -174,7 +171,9 @@ fn silent(snapshot: &InspectorSnapshot, as_of: NaiveDate, shown_max: usize) -> S
     });
     let heading = Heading {
         title: "Workshops that are silent",
-        intro: format!("No post for {SILENT_DAYS} days. A silent workshop may have no work, or work that nobody posts."),
+        intro: format!(
+            "No post for {SILENT_DAYS} days. A silent workshop may have no work, or work that nobody posts."
+        ),
         none: "None: every workshop posted lately.",
         columns: ("How long, and which", "What is known"),
     };

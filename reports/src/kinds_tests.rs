@@ -3,9 +3,9 @@
 
 use super::tests::{folded, shape, visible};
 use super::*;
-use crate::deliver::message;
 use crate::fixtures::{AS_OF, on, sample_report};
 use crate::fixtures_told::{fleet, told_club, told_engine, workshop};
+use crate::message::message;
 use crate::sender::Sender;
 use crate::snapshot::{PostInDoubt, SilentShop};
 use gudgeon_life::preference::{Dates, DecimalMark, HoursForm};
@@ -237,7 +237,8 @@ fn the_mails_can_be_written_as_mails() {
     let sender = sender.expect("addresses");
     let folder = std::env::var_os("GUDGEON_MAILS").map(PathBuf::from);
     let mut cases = vec![("plain".to_owned(), Snapshots::plain())];
-    cases.extend([1, 10, 200, 2_000].map(|count| (format!("many-{count}"), Snapshots::many(count))));
+    cases
+        .extend([1, 10, 200, 2_000].map(|count| (format!("many-{count}"), Snapshots::many(count))));
     for (at, text) in HOSTILE.into_iter().enumerate() {
         let text = if text.is_empty() { "n".repeat(4000) } else { text.to_owned() };
         cases.push((format!("hostile-{at}"), Snapshots::hostile(&text)));

@@ -1,12 +1,13 @@
 //! The weekly reports: composed from what is on record, rendered, queued once, delivered.
 //!
-//! `load` reads snapshots of what is on record; composing them (`compose` for owners, `shop`, `inspector`) is pure;
-//! `render` knows the templates; `enqueue` runs a week over all owners and can be
-//! repeated; `deliver` hands each queued report over once, however many processes do, and `hand_over` is what
-//! it hands them to. Times and days are arguments: nothing here reads a clock.
+//! `contents` is the one door to what each kind of report says: `load` reads snapshots of what is on record,
+//! composing them (`compose` for owners, `shop`, `inspector`) is pure, `render` knows the templates. `enqueue` runs a
+//! week over all owners and can be repeated; `message` makes the bytes of a mail; `deliver` hands each queued report
+//! over once, however many processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
 
 mod blocks;
 pub mod compose;
+pub mod contents;
 pub mod deliver;
 mod engine;
 pub mod enqueue;
@@ -19,7 +20,9 @@ pub mod inspector;
 mod line;
 mod lists;
 pub mod load;
+pub mod message;
 mod proposed;
+mod quiet;
 pub mod render;
 mod sample;
 pub mod sender;

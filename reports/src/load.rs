@@ -3,7 +3,8 @@
 
 use crate::inspector::{READING_OLD_DAYS, SILENT_DAYS};
 use crate::snapshot::{
-    EngineSnapshot, InspectorSnapshot, MailInTrouble, Muted, ShopSnapshot, SilentShop, Told,
+    EngineSnapshot, InspectorSnapshot, MailInTrouble, Muted, OwnerSnapshot, ShopSnapshot,
+    SilentShop, Told,
 };
 use crate::told::{CHANGED_DAYS, Records, Shops};
 use crate::witness::Witness;
@@ -14,7 +15,9 @@ use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::renewals::{Renewal, renewals};
 use gudgeon_life::version::ActiveVersion;
-use gudgeon_store::{EngineRow, FleetQuery, Instant, PartyRow, Programmes, Store, StoreError};
+use gudgeon_store::{
+    EngineRow, FleetQuery, Instant, PartyRow, Programmes, ReportRow, ReportState, Store, StoreError,
+};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -46,6 +49,27 @@ pub struct Outcomes {
     pub muted: Vec<Muted>,
 }
 
+impl Outcomes {
+    /// Reads what is on record of mails that perhaps did not arrive, and of those who want none.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn read(store: &Store) -> Result<Self, StoreError> {
+        let unknown = store.reports_in(ReportState::Unknown, 0, LISTED_MAX)?;
+        let mail = |report: ReportRow| MailInTrouble {
+            recipient: report.recipient,
+            name: report.to_name,
+            week: report.week,
+            failed: false,
+            why: "nobody can tell whether it arrived".to_owned(),
+        };
+        let muted = store.muted(LISTED_MAX)?;
+        let muted =
+            muted.into_iter().map(|it| Muted { name: it.name, since: it.since.and_then(day_of) });
+        Ok(Self { mails: unknown.into_iter().map(mail).collect(), muted: muted.collect() })
+    }
+}
+
 impl<'a> Loader<'a> {
     /// Reads the engine types. Mails composed at `at` tell of changes since a week before.
     ///
@@ -66,14 +90,11 @@ impl<'a> Loader<'a> {
         Ok(Self { types: active.collect(), store, as_of, since: Instant(at.0 - week) })
     }
 
-    /// The engines of some owners.
+    /// Some owners with their engines, in their order.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
-    pub fn engines_of_owners(
-        &self,
-        owners: &[PartyRow],
-    ) -> Result<HashMap<PartyId, Vec<EngineSnapshot>>, StoreError> {
+    pub fn owners(&self, owners: &[PartyRow]) -> Result<Vec<OwnerSnapshot>, StoreError> {
         let ids: Vec<PartyId> = owners.iter().map(|owner| owner.party).collect();
         let rows = self.store.engines_of_owners(&ids)?;
         let records = self.records(&rows)?;
@@ -82,17 +103,18 @@ impl<'a> Loader<'a> {
             let Some(owner) = engine.row.owner else { continue };
             engines.entry(owner).or_default().push(engine);
         }
-        Ok(engines)
+        let snapshot = |owner: &PartyRow| OwnerSnapshot {
+            name: owner.name.clone(),
+            engines: engines.remove(&owner.party).unwrap_or_default(),
+        };
+        Ok(owners.iter().map(snapshot).collect())
     }
 
-    /// Some workshops with the engines that they hold.
+    /// Some workshops with the engines that they hold, in their order.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
-    pub fn shops(
-        &self,
-        shops: &[PartyRow],
-    ) -> Result<HashMap<PartyId, ShopSnapshot>, StoreError> {
+    pub fn shops(&self, shops: &[PartyRow]) -> Result<Vec<ShopSnapshot>, StoreError> {
         let ids: Vec<PartyId> = shops.iter().map(|shop| shop.party).collect();
         let held = self.store.engines_of_shops(&ids, self.as_of)?;
         let rows: HashMap<i64, EngineRow> =
@@ -131,7 +153,7 @@ impl<'a> Loader<'a> {
             snapshot.renewals.push(self.renewals(engine, &records));
             snapshot.engines.push(engine.clone());
         }
-        Ok(snapshots)
+        Ok(shops.iter().filter_map(|shop| snapshots.remove(&shop.party)).collect())
     }
 
     fn renewals(&self, engine: &EngineSnapshot, records: &Records) -> Vec<Renewal> {

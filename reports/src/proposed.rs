@@ -12,10 +12,9 @@ use gudgeon_life::sure::forecast::{Days as Forecast, Forecast as Told};
 use gudgeon_life::sure::visit::{Coming, Costs, PlanBy, explain, plan};
 use gudgeon_life::words::day_from;
 
-/// How far ahead work is looked for that could come along.
-const AHEAD_DAYS: u64 = 731;
-/// A visit further ahead than this is not proposed yet.
-const PROPOSED_DAYS: u64 = 91;
+/// How far ahead work is gathered, and a visit proposed: a quarter. Nobody renews a part years early to save a visit.
+/// Common practice.
+const AHEAD_DAYS: u64 = 91;
 /// The interval of work that has none, such as a finding: one year.
 const INTERVAL_DAYS: u32 = 365;
 
@@ -43,9 +42,6 @@ impl EngineSnapshot {
             lines.filter_map(|(at, line)| self.coming(at, line, as_of)).collect();
         let planned = plan(&coming, as_of, Costs::default());
         let first = planned.visits.first()?;
-        if first.on > as_of.checked_add_days(Days::new(PROPOSED_DAYS))? {
-            return None;
-        }
         let mut points = vec![explain(first, &coming)];
         let forecast = first.work.iter().filter_map(|it| coming.get(it.line));
         if forecast.clone().any(|it| it.basis == PlanBy::Forecast) {

@@ -2,12 +2,13 @@
 
 use crate::compose::compose;
 use crate::inspector::compose_inspector;
+use crate::quiet::quiet;
 use crate::sample;
 use crate::shop::compose_shop;
 use crate::snapshot::{InspectorSnapshot, OwnerSnapshot, ShopSnapshot};
 use crate::style::restyled;
 use crate::templates::templates;
-use crate::view::{Head, Links, ListReport, OwnerReport};
+use crate::view::{Head, Links, ListReport, OwnerReport, QuietReport};
 use chrono::NaiveDate;
 use gudgeon_life::preference::{ReportKind, Style};
 use gudgeon_life::week::ReportWeek;
@@ -25,6 +26,9 @@ const SHOWN_STEPS: [usize; 6] = [40, 30, 20, 10, 5, 1];
 const TEXT_COLUMNS: usize = 72;
 /// The longest a subject may be, in characters.
 const SUBJECT_CHARS: usize = 120;
+
+/// The templates of the short mail that nothing is due.
+const QUIET: &str = "quiet";
 
 /// A mail as it will be stored.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -85,11 +89,9 @@ impl fmt::Display for RenderError {
             Self::Styles { name, why } => {
                 write!(f, "the styles of the mail template `{name}` cannot be inlined: {why}")
             }
-            Self::NoTemplate { path, known } => write!(
-                f,
-                "`{}` is no mail template; the templates are {known}",
-                path.display()
-            ),
+            Self::NoTemplate { path, known } => {
+                write!(f, "`{}` is no mail template; the templates are {known}", path.display())
+            }
             Self::Unreadable { path, error } => {
                 write!(f, "`{}` cannot be read: {error}", path.display())
             }
@@ -144,9 +146,10 @@ impl Renderer {
         tera.register_filter("wrap", wrap_filter);
         tera.add_raw_templates(templates(folder)?)?;
         let renderer = Self { tera };
-        renderer.render(ReportKind::Owner, &sample::owner(), Style::default())?;
+        renderer.render(ReportKind::Owner.word(), &sample::owner(), Style::default())?;
+        renderer.render(QUIET, &sample::quiet(), Style::default())?;
         for kind in [ReportKind::Shop, ReportKind::Inspector] {
-            renderer.render(kind, &sample::lists(), Style::default())?;
+            renderer.render(kind.word(), &sample::lists(), Style::default())?;
         }
         Ok(renderer)
     }
@@ -166,6 +169,20 @@ impl Renderer {
             let head = linked(report.head, edition);
             Some(OwnerReport { head, ..report })
         })
+    }
+
+    /// The short mail of an owner on whose engines nothing is due.
+    ///
+    /// # Errors
+    /// [`RenderError`] when a template fails.
+    pub fn nothing_due(
+        &self,
+        snapshot: &OwnerSnapshot,
+        edition: &Edition,
+    ) -> Result<Rendered, RenderError> {
+        let report = quiet(snapshot, edition.week, edition.as_of);
+        let report = QuietReport { head: linked(report.head, edition), ..report };
+        self.render(QUIET, &report, edition.style)
     }
 
     /// The mail of a workshop, or `None` when there is nothing to say; as full as [`Renderer::owner`].
@@ -212,7 +229,7 @@ impl Renderer {
             let Some(report) = compose(shown_max) else {
                 return Ok(None);
             };
-            let rendered = self.render(kind, &report, edition.style)?;
+            let rendered = self.render(kind.word(), &report, edition.style)?;
             let fits = rendered.html.len() < HTML_BYTES_MAX;
             last = Some(rendered);
             if fits {
@@ -225,7 +242,7 @@ impl Renderer {
     /// A composed report through the three templates of its kind.
     fn render(
         &self,
-        kind: ReportKind,
+        kind: &str,
         report: &impl Serialize,
         style: Style,
     ) -> Result<Rendered, RenderError> {
@@ -235,7 +252,6 @@ impl Renderer {
             let view = serde_json::to_value(report).map_err(tera::Error::message)?;
             Context::from_serialize(&restyled(view, style))?
         };
-        let kind = kind.word();
         let subject = self.tera.render(&format!("{kind}.subject.txt"), &context)?;
         Ok(Rendered {
             subject: clean(&subject, SUBJECT_CHARS),

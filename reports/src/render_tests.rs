@@ -1,8 +1,8 @@
 //! The three templates: same facts in text and HTML, same shape whatever is in the data, size kept.
 
 use super::*;
-use crate::snapshot::EngineSnapshot;
 use crate::fixtures::{AS_OF, belt, club, engine, on, plugs};
+use crate::snapshot::EngineSnapshot;
 use gudgeon_life::cautions::CAUTIONS;
 
 fn edition() -> Edition {

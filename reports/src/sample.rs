@@ -2,7 +2,7 @@
 
 use crate::view::{
     Block, EngineBlock, Entry, Head, Labelled, LegBlock, LineBlock, Links, ListReport, OwnerReport,
-    Section,
+    QuietReport, Section,
 };
 
 fn text(words: &str) -> String {
@@ -89,4 +89,9 @@ pub(crate) fn lists() -> ListReport {
         cut: Some(text("1 more not shown.")),
     };
     ListReport { head: head(), sections: vec![section] }
+}
+
+/// The short mail.
+pub(crate) fn quiet() -> QuietReport {
+    QuietReport { head: head(), engines: vec![text("XX-001, last reading Wed 2026-11-25")] }
 }

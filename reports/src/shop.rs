@@ -38,10 +38,13 @@ pub fn compose_shop(
     let now = jobs.iter().filter(|job| job.week.is_none()).count();
     let pieces: usize = parts.iter().map(|part| part.pieces).sum();
     let counts = [
-        (now, format!("{} now", counted_size(now, "engine"))),
+        (now, format!("{} now", counted_size(now, "job"))),
         (jobs.len() - now, format!("{} in the weeks ahead", jobs.len() - now)),
         (pieces, format!("{} to order", counted_size(pieces, "part"))),
-        (snapshot.posts.len(), format!("{} to correct", counted_size(snapshot.posts.len(), "post"))),
+        (
+            snapshot.posts.len(),
+            format!("{} to correct", counted_size(snapshot.posts.len(), "post")),
+        ),
     ];
     let told: Vec<String> =
         counts.into_iter().filter(|(count, _)| *count > 0).map(|(_, words)| words).collect();
@@ -98,12 +101,7 @@ fn jobs<'a>(engines: &'a [EngineSnapshot], as_of: NaiveDate) -> Vec<Job<'a>> {
 
 impl EngineSnapshot {
     /// The week in which a line is to be seen to: `Some(None)` for now, `None` when not within [`AHEAD_DAYS`].
-    fn work_week(
-        &self,
-        at: usize,
-        line: &DueLine,
-        as_of: NaiveDate,
-    ) -> Option<Option<ReportWeek>> {
+    fn work_week(&self, at: usize, line: &DueLine, as_of: NaiveDate) -> Option<Option<ReportWeek>> {
         let last = as_of.checked_add_days(Days::new(AHEAD_DAYS))?;
         match self.plan_by(at, line, as_of) {
             Some(by) if by.on <= as_of => Some(None),
@@ -139,12 +137,11 @@ fn coming(jobs: &[Job<'_>], as_of: NaiveDate, shown_max: usize) -> Section {
         });
         Entry {
             key: worst.map_or("", Status::word).to_owned(),
-            label: job.week.map_or_else(|| "now".to_owned(), |week| week.to_string()),
+            label: job
+                .week
+                .map_or_else(|| "now".to_owned(), |week| format!("week of {}", day(week.monday()))),
             title: job.engine.name(),
-            place: Some(match job.week {
-                Some(week) => format!("{}; week from {}", job.engine.title(), day(week.monday())),
-                None => job.engine.title(),
-            }),
+            place: Some(job.engine.title()),
             details: capped(lines.collect()),
         }
     });

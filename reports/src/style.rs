@@ -38,7 +38,8 @@ pub(crate) fn restyled(view: Value, style: Style) -> Value {
 pub(crate) fn told(words: &str, style: Style) -> String {
     let (mut told, mut rest) = (String::with_capacity(words.len()), words);
     while let Some(first) = rest.chars().next() {
-        let bounded = !told.ends_with(|c: char| c.is_alphanumeric() || matches!(c, '-' | '.' | ':'));
+        let bounded =
+            !told.ends_with(|c: char| c.is_alphanumeric() || matches!(c, '-' | '.' | ':'));
         if let Some((on, after)) = day(rest).filter(|_| bounded && style.dates != Dates::Iso) {
             told.push_str(&day_words(on, style.dates));
             rest = match after.strip_prefix(" (") {
@@ -67,8 +68,11 @@ pub(crate) fn told(words: &str, style: Style) -> String {
 /// A day that the words begin with, and what follows.
 fn day(words: &str) -> Option<(NaiveDate, &str)> {
     let (day, after) = words.split_at_checked(DAY_CHARS)?;
-    let digits = |(at, c): (usize, char)| if matches!(at, 4 | 7) { c == '-' } else { c.is_ascii_digit() };
-    if !day.char_indices().all(digits) || after.starts_with(|c: char| c.is_alphanumeric() || c == '-') {
+    let digits =
+        |(at, c): (usize, char)| if matches!(at, 4 | 7) { c == '-' } else { c.is_ascii_digit() };
+    if !day.char_indices().all(digits)
+        || after.starts_with(|c: char| c.is_alphanumeric() || c == '-')
+    {
         return None;
     }
     Some((day.parse().ok()?, after))
@@ -86,7 +90,9 @@ fn day_words(on: NaiveDate, dates: Dates) -> String {
 /// A number with one decimal that the words begin with: its whole part, its tenth, and what follows.
 fn tenths(words: &str) -> Option<(&str, u32, &str)> {
     let (whole, after) = words.split_once('.')?;
-    if !whole.starts_with(|c: char| c.is_ascii_digit()) || !whole.chars().all(|c| c.is_ascii_digit()) {
+    if !whole.starts_with(|c: char| c.is_ascii_digit())
+        || !whole.chars().all(|c| c.is_ascii_digit())
+    {
         return None;
     }
     let mut letters = after.chars();
@@ -99,7 +105,8 @@ fn tenths(words: &str) -> Option<(&str, u32, &str)> {
 fn is_hours(before: &str, after: &str) -> bool {
     let hours = after.strip_prefix(HOURS);
     let hours = hours.is_some_and(|rest| !rest.starts_with(char::is_alphanumeric));
-    let decimals = after.strip_prefix('.').is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()));
+    let decimals =
+        after.strip_prefix('.').is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()));
     hours || (before.ends_with(METER) && !decimals)
 }
 
@@ -144,7 +151,16 @@ mod tests {
     #[test]
     fn what_only_looks_like_a_day_or_hours_stays() {
         let comma = style(Dates::DayMonthYear, DecimalMark::Comma, HoursForm::Decimal);
-        for words in ["2026-13-40", "lot 12026-11-24", "2026-11-245", "AB-2026-11-24", "1.2.3 h", "12.44 h", "67.61 mm", "2026-W48"] {
+        for words in [
+            "2026-13-40",
+            "lot 12026-11-24",
+            "2026-11-245",
+            "AB-2026-11-24",
+            "1.2.3 h",
+            "12.44 h",
+            "67.61 mm",
+            "2026-W48",
+        ] {
             assert_eq!(told(words, comma), words);
         }
     }

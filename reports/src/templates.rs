@@ -15,7 +15,7 @@ use std::path::Path;
 const SKELETON: &str = "mail.html";
 
 /// Every template by its file name. Those it begins with are used by those that follow.
-const BUILT_IN: [(&str, &str); 13] = [
+const BUILT_IN: [(&str, &str); 16] = [
     (SKELETON, include_str!("../templates/mail.html")),
     ("mail.txt", include_str!("../templates/mail.txt")),
     ("sections.html", include_str!("../templates/sections.html")),
@@ -23,6 +23,9 @@ const BUILT_IN: [(&str, &str); 13] = [
     ("owner.subject.txt", include_str!("../templates/owner.subject.txt")),
     ("owner.text.txt", include_str!("../templates/owner.text.txt")),
     ("owner.html", include_str!("../templates/owner.html")),
+    ("quiet.subject.txt", include_str!("../templates/quiet.subject.txt")),
+    ("quiet.text.txt", include_str!("../templates/quiet.text.txt")),
+    ("quiet.html", include_str!("../templates/quiet.html")),
     ("shop.subject.txt", include_str!("../templates/shop.subject.txt")),
     ("shop.text.txt", include_str!("../templates/shop.text.txt")),
     ("shop.html", include_str!("../templates/shop.html")),
@@ -39,9 +42,7 @@ const WRAP: (&str, &str) = ("<div>", "</div>");
 /// # Errors
 /// [`RenderError`] when a file of the folder has the name of none, cannot be read, or has styles that cannot be
 /// inlined.
-pub(crate) fn templates(
-    folder: Option<&Path>,
-) -> Result<Vec<(&'static str, String)>, RenderError> {
+pub(crate) fn templates(folder: Option<&Path>) -> Result<Vec<(&'static str, String)>, RenderError> {
     if let Some(folder) = folder {
         only_known(folder)?;
     }
@@ -96,8 +97,7 @@ fn sheet_of(skeleton: &str) -> String {
 
 fn inline_page(name: &str, source: &str) -> Result<String, RenderError> {
     let (page, hidden) = hide(source);
-    let inliner =
-        CSSInliner::options().load_remote_stylesheets(false).keep_at_rules(true).build();
+    let inliner = CSSInliner::options().load_remote_stylesheets(false).keep_at_rules(true).build();
     let page = inliner.inline(&page).map_err(|error| RenderError::styles(name, &error))?;
     Ok(show(&page, &hidden))
 }

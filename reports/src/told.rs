@@ -49,8 +49,7 @@ impl Records {
     /// Folds what is on record, and what was received before an instant.
     pub(crate) fn of(received: Vec<Received>, since: Instant) -> Self {
         let before = |it: &&Received| it.at < since;
-        let earlier: Vec<Fact> =
-            received.iter().filter(before).map(|it| it.fact.clone()).collect();
+        let earlier: Vec<Fact> = received.iter().filter(before).map(|it| it.fact.clone()).collect();
         let facts: Vec<Fact> = received.into_iter().map(|it| it.fact).collect();
         let earlier = (earlier.len() < facts.len()).then(|| History::fold(&earlier));
         Self { history: History::fold(&facts), facts, earlier }
@@ -145,11 +144,7 @@ impl Records {
     }
 
     /// What is odd about its measurements.
-    fn doubts(
-        &self,
-        it: &StandingInspection<'_>,
-        engine_type: Option<&EngineType>,
-    ) -> Vec<String> {
+    fn doubts(&self, it: &StandingInspection<'_>, engine_type: Option<&EngineType>) -> Vec<String> {
         let Some(engine_type) = engine_type.filter(|_| !it.inspection.measurements.is_empty())
         else {
             return Vec::new();
@@ -177,11 +172,7 @@ fn left_open(it: &StandingInspection<'_>, engine_type: Option<&EngineType>) -> V
         let more = if missing.len() > NAMED_MAX { " and more" } else { "" };
         if !missing.is_empty() {
             let count = counted_size(missing.len(), "point");
-            open.push(format!(
-                "{} leaves {count} open: {}{more}.",
-                sheet.title,
-                named.join("; ")
-            ));
+            open.push(format!("{} leaves {count} open: {}{more}.", sheet.title, named.join("; ")));
         }
     }
     open
@@ -197,10 +188,7 @@ pub(crate) struct Shops<'a> {
 
 impl<'a> Shops<'a> {
     /// The workshops of these inspections; `names` are those still kept.
-    pub(crate) fn new(
-        inspections: &'a Inspections<'a>,
-        names: HashMap<PartyId, String>,
-    ) -> Self {
+    pub(crate) fn new(inspections: &'a Inspections<'a>, names: HashMap<PartyId, String>) -> Self {
         let all = inspections.values().flatten();
         let by_record = all.map(|it| (it.root, it.inspection.shop)).collect();
         Self { names, by_record, inspections }

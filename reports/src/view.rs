@@ -1,6 +1,8 @@
 //! What the templates are given: every fact of a mail already in words, so that the subject, the text and
 //! the HTML say the same. All foreign text in here has been through `gudgeon_life::words::clean`.
 
+use gudgeon_life::preference::ReportKind;
+use gudgeon_store::MailLinks;
 use serde::Serialize;
 
 /// What every mail begins and ends with.
@@ -47,6 +49,20 @@ pub struct Links {
     pub calendar: Option<String>,
 }
 
+impl Links {
+    /// The addresses that go into a mail of a kind: only owners have meters to read and a calendar.
+    #[must_use]
+    pub fn of(links: &MailLinks, kind: ReportKind) -> Self {
+        let owners = |address: &str| (kind == ReportKind::Owner).then(|| address.to_owned());
+        Self {
+            reading: owners(&links.reading),
+            preferences: links.preferences.clone(),
+            stop: links.stop.clone(),
+            calendar: owners(&links.calendar),
+        }
+    }
+}
+
 /// One owner's mail.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct OwnerReport {
@@ -58,6 +74,15 @@ pub struct OwnerReport {
     pub others: usize,
     /// The engines, worst first.
     pub engines: Vec<EngineBlock>,
+}
+
+/// The short mail of an owner on whose engines nothing is due.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct QuietReport {
+    /// Its beginning and its end.
+    pub head: Head,
+    /// The engines, each with the reading that its hours rest on.
+    pub engines: Vec<String>,
 }
 
 /// One engine.

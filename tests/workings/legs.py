@@ -65,6 +65,7 @@ class Leg:
     beyond: bool = False
     left: int | None = None
     status: str | None = None
+    worn = False  # due by a measured limit
 
     def counted(self):
         return self.due is not None or self.missing is not None

@@ -11,10 +11,11 @@ from workings.rules import Rules
 from workings.sentences import LIMIT, READERS, sentence
 from workings.standing import STATUSES, first_to_come, line_standing, standing, told
 from workings.sums import D, Disagreement, H, agree, in_hours, insist, seconds
+from workings.wear import Wear
 
 
 @dataclass
-class Sheet(Rules, Counting, OnCondition, Asked):
+class Sheet(Rules, Counting, OnCondition, Asked, Wear):
     """One working, sentence after sentence."""
 
     as_of: date | None = None
@@ -41,6 +42,7 @@ class Sheet(Rules, Counting, OnCondition, Asked):
     happened_at: int | None = None
     answer_said: bool = False
     since_said: bool = False
+    worn: list | None = None  # the readings of a measured limit, until their trend is told
     notices: dict = field(default_factory=dict)
     shares_shown: bool = False
     governs: str = "none"

@@ -20,6 +20,7 @@ def redo(line):
 
 def nothing_left_out(sheet):
     insist(sheet.status, "no status at the end")
+    insist(sheet.worn is None, "readings without what they say")
     insist(sheet.limits or sheet.asked or not sheet.applies, "neither a limit nor anything else that asks for it")
     insist(not sheet.kinds or sheet.answer_said, "whether it was done since is not said")
     known = None not in (sheet.happened_at, sheet.now)
@@ -58,7 +59,8 @@ def said(sheet, leg):
     what = name(leg)
     known = leg.axis == "calendar" or sheet.now is not None
     agree(f"{what}: whether what is left is said", leg.left is not None, known)
-    agree(f"{what}: whether a permission is said", leg.permitted is not None, sheet.rule.needs_permission)
+    needed = sheet.rule.needs_permission and not leg.worn
+    agree(f"{what}: whether a permission is said", leg.permitted is not None, needed)
 
 
 def figures_reached(sheet, line):

@@ -206,6 +206,19 @@ CREATE TABLE preference (
     PRIMARY KEY (fleet_id, party, kind)
 );
 
+-- What the calendar of each owner told so far, by the identifier of each event.
+CREATE TABLE calendar_entry (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    party BYTEA NOT NULL CHECK (octet_length(party) = 16),
+    uid BYTEA NOT NULL CHECK (octet_length(uid) = 16),
+    sequence BIGINT NOT NULL CHECK (sequence >= 0),
+    day DATE NOT NULL,
+    summary TEXT COLLATE "C" NOT NULL,
+    cancelled BOOLEAN NOT NULL,
+    changed_at BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, party, uid)
+);
+
 -- Every version of every engine type. The activations on record say which version of a name is active, and
 -- since when; at most one is.
 CREATE TABLE engine_type (
@@ -376,6 +389,22 @@ CREATE TABLE report (
 );
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
+
+-- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
+-- digest of where it was sent.
+CREATE TABLE bounce (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    recipient BYTEA NOT NULL CHECK (octet_length(recipient) = 16),
+    kind TEXT COLLATE "C" NOT NULL,
+    week TEXT COLLATE "C" NOT NULL,
+    permanent BOOLEAN NOT NULL,
+    status TEXT COLLATE "C" NOT NULL,
+    address BYTEA NOT NULL CHECK (octet_length(address) = 32),
+    noted_at BIGINT NOT NULL,
+    PRIMARY KEY (fleet_id, recipient, kind, week, permanent)
+);
+
+CREATE INDEX bounce_by_address ON bounce (fleet_id, permanent, address);
 
 -- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
 CREATE TABLE mail_hold (

@@ -1,5 +1,6 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
 DROP TABLE mail_hold;
+DROP TABLE bounce;
 DROP TABLE report;
 DROP TABLE part;
 DROP TABLE photo_use;
@@ -9,6 +10,7 @@ DROP TABLE due_line;
 DROP TABLE engine_span;
 DROP TABLE engine_status;
 DROP TABLE engine_type;
+DROP TABLE calendar_entry;
 DROP TABLE preference;
 DROP TABLE party;
 DROP TABLE api_key;

@@ -199,6 +199,19 @@ CREATE TABLE preference (
     PRIMARY KEY (fleet_id, party, kind)
 ) STRICT;
 
+-- What the calendar of each owner told so far, by the identifier of each event.
+CREATE TABLE calendar_entry (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    party BLOB NOT NULL CHECK (length(party) = 16),
+    uid BLOB NOT NULL CHECK (length(uid) = 16),
+    sequence INTEGER NOT NULL CHECK (sequence >= 0),
+    day TEXT NOT NULL CHECK (length(day) = 10),
+    summary TEXT NOT NULL,
+    cancelled INTEGER NOT NULL CHECK (cancelled IN (0, 1)),
+    changed_at INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, party, uid)
+) STRICT, WITHOUT ROWID;
+
 -- Every version of every engine type. The activations on record say which version of a name is active, and
 -- since when; at most one is.
 CREATE TABLE engine_type (
@@ -386,6 +399,22 @@ CREATE TABLE report (
 ) STRICT;
 
 CREATE INDEX report_by_state ON report (fleet_id, state, id);
+
+-- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
+-- digest of where it was sent.
+CREATE TABLE bounce (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    recipient BLOB NOT NULL CHECK (length(recipient) = 16),
+    kind TEXT NOT NULL,
+    week TEXT NOT NULL,
+    permanent INTEGER NOT NULL CHECK (permanent IN (0, 1)),
+    status TEXT NOT NULL,
+    address BLOB NOT NULL CHECK (length(address) = 32),
+    noted_at INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, recipient, kind, week, permanent)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX bounce_by_address ON bounce (fleet_id, permanent, address);
 
 -- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
 CREATE TABLE mail_hold (

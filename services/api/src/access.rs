@@ -1,19 +1,58 @@
 //! What a key may see and post about on a day. A shop: the engines that it holds, the aircraft and parts of
-//! those engines, and always what it posted itself.
+//! those engines, and always what it posted itself. An owner: what is theirs.
 
-use crate::problem::Problem;
+use crate::problem::{Kind, Problem};
 use chrono::NaiveDate;
-use gudgeon_life::fact::{Content, Fact, Stream, StreamKind};
+use gudgeon_life::fact::{Affected, Amendment, Content, Fact, Host, Stream, StreamKind};
 use gudgeon_life::ids::{EngineId, PartyId};
 use gudgeon_store::{EngineRow, Principal, Role, Sight, Store, StoreError, Stored};
 
-/// The workshop that a key is of; `None` for those who see all.
-pub(crate) fn shop(principal: &Principal) -> Result<Option<PartyId>, Problem> {
+/// Whose eyes a key gives.
+enum Eyes {
+    /// Those of an inspector or the operator, who see all.
+    All,
+    /// Those of a workshop.
+    Shop(PartyId),
+    /// Those of an owner.
+    Owner(PartyId),
+}
+
+fn eyes(principal: &Principal) -> Result<Eyes, Problem> {
     match (principal.role, principal.party) {
-        (Role::Inspector | Role::Operator, _) => Ok(None),
-        (Role::Shop, Some(shop)) => Ok(Some(shop)),
-        (Role::Shop, None) => Err(Problem::internal("a shop's key names no shop")),
+        (Role::Inspector | Role::Operator, _) => Ok(Eyes::All),
+        (Role::Shop, Some(shop)) => Ok(Eyes::Shop(shop)),
+        (Role::Owner, Some(owner)) => Ok(Eyes::Owner(owner)),
+        (Role::Shop | Role::Owner, None) => {
+            Err(Problem::internal("a key of a shop or an owner names neither"))
+        }
     }
+}
+
+/// The workshop that a key is of; `None` for those who see all. An owner is neither, and is refused.
+pub(crate) fn shop(principal: &Principal) -> Result<Option<PartyId>, Problem> {
+    match eyes(principal)? {
+        Eyes::All => Ok(None),
+        Eyes::Shop(shop) => Ok(Some(shop)),
+        Eyes::Owner(_) => {
+            Err(Problem::new(Kind::FORBIDDEN, "an owner's key opens only what names its engines"))
+        }
+    }
+}
+
+/// The owner whose key this is; `None` for everybody else.
+pub(crate) fn owner(principal: &Principal) -> Result<Option<PartyId>, Problem> {
+    Ok(match eyes(principal)? {
+        Eyes::Owner(owner) => Some(owner),
+        Eyes::All | Eyes::Shop(_) => None,
+    })
+}
+
+/// Who is named beside what a key posts: its workshop or owner, nobody for those who see all.
+pub(crate) fn poster(principal: &Principal) -> Result<Option<PartyId>, Problem> {
+    Ok(match eyes(principal)? {
+        Eyes::All => None,
+        Eyes::Shop(party) | Eyes::Owner(party) => Some(party),
+    })
 }
 
 /// The workshop whose engines a listing is narrowed to, on the day that it asks; `None` for those who see all.
@@ -31,9 +70,8 @@ pub(crate) fn engine(
     today: NaiveDate,
     id: EngineId,
 ) -> Result<EngineRow, Problem> {
-    let sight = narrowed_to(principal, today)?;
     let row = store.engine(id)?;
-    let seen = sight.map_or(Ok(true), |sight| store.may_see(sight, id))?;
+    let seen = sees(store, principal, today, Stream::engine(id))?;
     row.filter(|_| seen).ok_or_else(|| Problem::not_found("engine"))
 }
 
@@ -44,7 +82,23 @@ pub(crate) fn sees(
     today: NaiveDate,
     stream: Stream,
 ) -> Result<bool, Problem> {
-    narrowed_to(principal, today)?.map_or(Ok(true), |sight| Ok(shop_sees(store, sight, stream)?))
+    Ok(match eyes(principal)? {
+        Eyes::All => true,
+        Eyes::Shop(shop) => shop_sees(store, Sight { shop, on: today }, stream)?,
+        Eyes::Owner(owner) => owns(store, owner, stream, &[today])?,
+    })
+}
+
+/// Whether something was somebody's on each of these days.
+fn owns(
+    store: &Store,
+    owner: PartyId,
+    stream: Stream,
+    days: &[NaiveDate],
+) -> Result<bool, StoreError> {
+    let owned = store.owned(owner)?;
+    let on = |day: &NaiveDate| owned.iter().any(|it| it.of == stream && it.on(*day));
+    Ok(days.iter().all(on))
 }
 
 /// A shop sees an aircraft or part by any engine that hangs on it; while none does, by having told of it. It
@@ -118,7 +172,11 @@ pub(crate) fn may_post(
     today: NaiveDate,
     fact: &Fact,
 ) -> Result<bool, Problem> {
-    let Some(shop) = shop(principal)? else { return Ok(true) };
+    let shop = match eyes(principal)? {
+        Eyes::All => return Ok(true),
+        Eyes::Shop(shop) => shop,
+        Eyes::Owner(owner) => return owner_may_post(store, owner, today, fact),
+    };
     let root = match &fact.entry.content {
         Content::Amendment(it) => store.fact(it.root)?,
         _ => None,
@@ -129,6 +187,45 @@ pub(crate) fn may_post(
     may_tell_of(store, shop, today, fact, fact.entry.content.stream())
 }
 
+/// An owner tells what an hour meter shows, what happened to an engine and which workshops may see it; and
+/// corrects what he told, and the last, whoever told it. The engine has to be the owner's today, and on every day that is told of:
+/// who sold it lets nobody in any more, however early the day.
+fn owner_may_post(
+    store: &Store,
+    owner: PartyId,
+    today: NaiveDate,
+    fact: &Fact,
+) -> Result<bool, Problem> {
+    let entry = &fact.entry;
+    let days = match &entry.content {
+        Content::Reading(it) if matches!(it.of, Host::Engine(_)) => vec![entry.on],
+        Content::Event(it) if matches!(it.of, Affected::Engine(_)) => vec![entry.on],
+        Content::Custody(_) => vec![entry.on],
+        Content::Amendment(it) => match amended(store, owner, it)? {
+            Some(days) => days,
+            None => return Ok(false),
+        },
+        _ => return Ok(false),
+    };
+    // Somewhere it is tomorrow already.
+    let days: Vec<NaiveDate> = days.into_iter().map(|day| day.min(today)).chain([today]).collect();
+    Ok(owns(store, owner, entry.content.stream(), &days)?)
+}
+
+/// The days that a correction tells of; `None` for one that an owner may not make.
+fn amended(
+    store: &Store,
+    owner: PartyId,
+    amendment: &Amendment,
+) -> Result<Option<Vec<NaiveDate>>, StoreError> {
+    let may = |root: &Stored| {
+        matches!(root.fact.entry.content, Content::Custody(_)) || root.by == Some(owner)
+    };
+    let Some(root) = store.fact(amendment.root)?.filter(may) else { return Ok(None) };
+    let after = amendment.replacement.as_ref().map(|entry| entry.on);
+    Ok(Some(after.into_iter().chain([root.fact.entry.on]).collect()))
+}
+
 /// Whether a fact may tie its own record to another one.
 pub(crate) fn may_link(
     store: &Store,
@@ -137,7 +234,11 @@ pub(crate) fn may_link(
     fact: &Fact,
     linked: Stream,
 ) -> Result<bool, Problem> {
-    shop(principal)?.map_or(Ok(true), |shop| may_tell_of(store, shop, today, fact, linked))
+    match eyes(principal)? {
+        Eyes::All => Ok(true),
+        Eyes::Shop(shop) => may_tell_of(store, shop, today, fact, linked),
+        Eyes::Owner(_) => Ok(false),
+    }
 }
 
 /// What is not here yet is open to all, so that posts may arrive in any order; what is here has to be visible,
@@ -168,10 +269,9 @@ pub(crate) fn visible(
     today: NaiveDate,
     engines: &[EngineId],
 ) -> Result<Vec<EngineId>, Problem> {
-    let Some(sight) = narrowed_to(principal, today)? else { return Ok(engines.to_vec()) };
     let mut seen = Vec::new();
     for id in engines {
-        if store.may_see(sight, *id)? {
+        if sees(store, principal, today, Stream::engine(*id))? {
             seen.push(*id);
         }
     }

@@ -10,7 +10,7 @@ use actix_web::http::header::{self, HeaderValue};
 use actix_web::{Route, guard, middleware, web};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::version::ActiveVersion;
-use gudgeon_store::{EngineRow, Instant, Programmes, Store};
+use gudgeon_store::{EngineRow, Instant, Links, Programmes, Store};
 use std::sync::Arc;
 
 /// What handlers share. Registered as `web::Data<App>` by whoever starts the server.
@@ -24,6 +24,8 @@ pub struct App {
     pub clock: fn() -> Instant,
     /// Where the service is reached, without a slash at the end, such as `https://gudgeon.example.org`.
     pub base_url: String,
+    /// Reads the links of mails; `None` where there is no key for them, and then none is good.
+    pub links: Option<Links>,
     /// Whether this is the demonstration.
     pub demo: bool,
 }

@@ -60,9 +60,13 @@ pub(crate) fn base64url(bytes: &[u8]) -> String {
     text
 }
 
-/// Anybody with a valid key. What a shop sees is narrowed to its engines where it is read.
+/// Anybody with a valid key, but for owners. What a shop sees is narrowed to its engines where it is read.
 #[derive(Clone, Debug)]
 pub struct Reader(pub Principal);
+
+/// Anybody with a valid key, owners too. What an owner sees is narrowed to his engines where it is read.
+#[derive(Clone, Debug)]
+pub struct Viewer(pub Principal);
 
 /// A shop or the operator: may post facts.
 #[derive(Clone, Debug)]
@@ -71,6 +75,11 @@ pub struct Writer(pub Principal);
 /// An inspector or the operator: may give permissions. A workshop cannot permit itself anything.
 #[derive(Clone, Debug)]
 pub struct Inspector(pub Principal);
+
+/// An inspector, the operator or an owner: may say which workshops see an engine. An owner's word is narrowed to
+/// his engines where it is kept.
+#[derive(Clone, Debug)]
+pub struct Grantor(pub Principal);
 
 /// The operator alone.
 #[derive(Clone, Debug)]
@@ -86,7 +95,7 @@ pub(crate) struct KeyUsed(pub(crate) i64);
 
 type Pending<T, E> = Pin<Box<dyn Future<Output = Result<T, E>>>>;
 
-impl FromRequest for Reader {
+impl FromRequest for Viewer {
     type Error = Problem;
     type Future = Pending<Self, Problem>;
 
@@ -96,52 +105,31 @@ impl FromRequest for Reader {
     }
 }
 
-impl FromRequest for Writer {
-    type Error = Problem;
-    type Future = Pending<Self, Problem>;
+/// An extractor of whoever holds a key of one of these roles; anybody else is told which are needed.
+macro_rules! holders {
+    ($($who:ident: $($role:ident)|+, $needs:literal;)*) => {$(
+        impl FromRequest for $who {
+            type Error = Problem;
+            type Future = Pending<Self, Problem>;
 
-    fn from_request(req: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let req = req.clone();
-        Box::pin(async move {
-            let principal = bearer(&req).await?;
-            match principal.role {
-                Role::Shop | Role::Operator => Ok(Self(principal)),
-                Role::Inspector => Err(forbidden("a shop's or the operator's key")),
+            fn from_request(req: &HttpRequest, _: &mut Payload) -> Self::Future {
+                let req = req.clone();
+                Box::pin(async move {
+                    let principal = bearer(&req).await?;
+                    let may = matches!(principal.role, $(Role::$role)|+);
+                    if may { Ok(Self(principal)) } else { Err(forbidden($needs)) }
+                })
             }
-        })
-    }
+        }
+    )*};
 }
 
-impl FromRequest for Inspector {
-    type Error = Problem;
-    type Future = Pending<Self, Problem>;
-
-    fn from_request(req: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let req = req.clone();
-        Box::pin(async move {
-            let principal = bearer(&req).await?;
-            match principal.role {
-                Role::Inspector | Role::Operator => Ok(Self(principal)),
-                Role::Shop => Err(forbidden("an inspector's or the operator's key")),
-            }
-        })
-    }
-}
-
-impl FromRequest for Operator {
-    type Error = Problem;
-    type Future = Pending<Self, Problem>;
-
-    fn from_request(req: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let req = req.clone();
-        Box::pin(async move {
-            let principal = bearer(&req).await?;
-            match principal.role {
-                Role::Operator => Ok(Self(principal)),
-                Role::Shop | Role::Inspector => Err(forbidden("the operator's key")),
-            }
-        })
-    }
+holders! {
+    Reader: Shop | Inspector | Operator, "a shop's, an inspector's or the operator's key";
+    Writer: Shop | Operator, "a shop's or the operator's key";
+    Inspector: Inspector | Operator, "an inspector's or the operator's key";
+    Grantor: Owner | Inspector | Operator, "an owner's, an inspector's or the operator's key";
+    Operator: Operator, "the operator's key";
 }
 
 impl FromRequest for PageReader {
@@ -195,7 +183,7 @@ impl ResponseError for PageError {
 }
 
 /// Trades a key for a short-lived one in a cookie: the value of `Set-Cookie`, or `None` for a key that is
-/// not valid.
+/// not valid, or an owner's: the pages are the inspector's and the workshops'.
 ///
 /// # Errors
 /// When the store fails.
@@ -205,7 +193,10 @@ pub async fn sign_in(app: &web::Data<App>, key: &str) -> Result<Option<HeaderVal
     let app = app.clone();
     web::block(move || {
         let now = (app.clock)();
-        let Some(principal) = app.store.principal(&offered, now)? else { return Ok(None) };
+        let principal = app.store.principal(&offered, now)?;
+        let Some(principal) = principal.filter(|it| it.role != Role::Owner) else {
+            return Ok(None);
+        };
         let label = format!("{} (signed in)", principal.label);
         app.store.add_key(&NewKey {
             hash: session_hash,
@@ -281,8 +272,8 @@ async fn principal_of(req: &HttpRequest, key: &str) -> Result<Option<Principal>,
         .clone();
     let hash = hash(key);
     let principal = web::block(move || app.store.principal(&hash, (app.clock)())).await??;
-    if let Some(principal) = &principal {
-        req.extensions_mut().insert(KeyUsed(principal.key));
+    if let Some(key) = principal.as_ref().and_then(|it| it.key) {
+        req.extensions_mut().insert(KeyUsed(key));
     }
     Ok(principal)
 }

@@ -5,7 +5,7 @@ use crate::problem::{Kind, Problem};
 use crate::read::{Fault, day, nearest};
 use actix_web::body::{BodyStream, to_bytes_limited};
 use actix_web::dev::Payload;
-use actix_web::http::header::{self, HeaderValue};
+use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{FromRequest, HttpRequest, web};
 use chrono::{DateTime, NaiveDate};
 use gudgeon_life::ids::Uid;
@@ -71,6 +71,17 @@ impl Call {
         self.req.path().to_owned()
     }
 
+    /// What the body is sent as, with its parameters; empty when that is not said.
+    pub(crate) fn content_type(&self) -> &str {
+        self.header(&header::CONTENT_TYPE)
+    }
+
+    /// A header of the request; empty when it was not sent.
+    pub(crate) fn header(&self, name: &HeaderName) -> &str {
+        let sent = self.req.headers().get(name);
+        sent.and_then(|value| value.to_str().ok()).unwrap_or_default()
+    }
+
     /// The query, where only these parameters are known.
     pub(crate) fn query(&self, known: &[&'static str]) -> Result<Query, Problem> {
         let pairs = web::Query::<Vec<(String, String)>>::from_query(self.req.query_string());
@@ -96,8 +107,7 @@ impl Call {
     /// The whole body, of the given media type.
     pub(crate) async fn body(self, media_type: &'static str) -> Result<web::Bytes, Problem> {
         let headers = self.req.headers();
-        let sent = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok());
-        let essence = sent.and_then(|sent| sent.split(';').next()).unwrap_or_default();
+        let essence = self.content_type().split(';').next().unwrap_or_default();
         if !essence.trim().eq_ignore_ascii_case(media_type) {
             return Err(wrong_type(
                 format!("the body has to be sent as `{media_type}`"),

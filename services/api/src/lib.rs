@@ -14,6 +14,7 @@ mod app;
 mod call;
 mod check;
 mod export;
+mod form;
 mod layer;
 mod pages;
 mod programmes;

@@ -19,8 +19,10 @@ use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Content, Entry, PartyRegistered, PartyRole, StreamKind};
 use gudgeon_life::ids::{EngineId, FactId};
+use gudgeon_life::programme::EngineType;
 use gudgeon_store::{Appended, Instant, Post, Principal, Stored};
 use serde_json::{Value, json};
+use std::sync::Arc;
 
 /// Reads a body, posts its fact and answers. Without an `id` in the address, the body holds it.
 pub(crate) async fn post(
@@ -30,10 +32,10 @@ pub(crate) async fn post(
     reader: impl FnOnce(&Fields<'_>, &Context) -> Option<Entry>,
 ) -> Result<HttpResponse, Problem> {
     let (app, now, today) = (call.app.clone(), call.now, call.today());
-    let shop = access::shop(&principal)?;
+    let poster = access::poster(&principal)?;
     let address = call.address();
     let body = call.body("application/json").await?;
-    let posted = requests::read(&body, id, today, shop, reader)?;
+    let posted = requests::read(&body, id, today, poster, reader)?;
     let location = if id.is_some() { address } else { format!("{address}/{}", posted.fact.id) };
     let answer = web::block(move || write(&app, &principal, posted, now)).await??;
     let mut response = HttpResponse::build(answer.status);
@@ -48,12 +50,56 @@ struct Answer {
     body: Value,
 }
 
+/// A post that is kept.
+pub(crate) struct Kept {
+    /// As it is kept.
+    pub(crate) stored: Stored,
+    /// Whether it is new; it was here already otherwise.
+    pub(crate) created: bool,
+    /// What is odd about it.
+    pub(crate) warnings: Vec<Warning>,
+    /// The engines whose lines it bears on, as far as whoever posted it may see them.
+    pub(crate) engines: Vec<EngineId>,
+    /// The type of the engine that it reports on, where it is a report.
+    engine_type: Option<Arc<EngineType>>,
+}
+
 fn write(
     app: &App,
     principal: &Principal,
     posted: Posted,
     now: Instant,
 ) -> Result<Answer, Problem> {
+    let kept = keep(app, principal, posted, now)?;
+    let stored = &kept.stored;
+    let mut body = json!({ "record": records::record(stored), "warnings": json(&kept.warnings) });
+    if let Value::Object(fields) = &mut body {
+        let report = check::report(&stored.fact);
+        if let Some((report, engine_type)) = report.zip(kept.engine_type.as_deref()) {
+            fields.extend(bench::of(report.inspection, engine_type));
+        }
+        let photos = records::photos_of(&app.store, [&stored.fact.entry.content])?;
+        if photos.as_array().is_some_and(|photos| !photos.is_empty()) {
+            fields.insert("photos".to_owned(), photos);
+        }
+        if !kept.engines.is_empty() {
+            fields.insert("due".to_owned(), due(app, &kept.engines, day_of(now))?);
+        }
+    }
+    let status = if kept.created { StatusCode::CREATED } else { StatusCode::OK };
+    Ok(Answer { status, body })
+}
+
+/// Checks a post and keeps it.
+///
+/// # Errors
+/// A post that is refused, of other content than what is kept under its id, or of what may not be seen.
+pub(crate) fn keep(
+    app: &App,
+    principal: &Principal,
+    posted: Posted,
+    now: Instant,
+) -> Result<Kept, Problem> {
     let store = &app.store;
     let fact = posted.fact.clone();
     let stream = fact.entry.content.stream();
@@ -83,13 +129,13 @@ fn write(
     let post = Post {
         fact: posted.fact,
         texts: posted.texts,
-        by: access::shop(principal)?,
+        by: access::poster(principal)?,
         recorded_at: posted.recorded_at,
         received_at: now,
     };
-    let (stored, status) = match store.append(&post, app.programmes.as_ref())? {
-        Appended::Created(stored) => (stored, StatusCode::CREATED),
-        Appended::Same(stored) => (stored, StatusCode::OK),
+    let (stored, created) = match store.append(&post, app.programmes.as_ref())? {
+        Appended::Created(stored) => (stored, true),
+        Appended::Same(stored) => (stored, false),
         Appended::Differs(stored) => return Err(differs(app, principal, today, &post, &stored)?),
     };
     if access::sees(store, principal, today, stream)? {
@@ -98,20 +144,7 @@ fn write(
     let engines = access::visible(store, principal, today, &stored.touched)?;
     warnings.extend(check::fitted_past_shelf(store, &fact, &engines)?);
     warnings.extend(check::mismatched(store, &fact, &engines)?);
-    let mut body = json!({ "record": records::record(&stored), "warnings": json(&warnings) });
-    if let Value::Object(fields) = &mut body {
-        if let Some((report, engine_type)) = report.as_ref().zip(engine_type.as_deref()) {
-            fields.extend(bench::of(report.inspection, engine_type));
-        }
-        let photos = records::photos_of(store, [&stored.fact.entry.content])?;
-        if photos.as_array().is_some_and(|photos| !photos.is_empty()) {
-            fields.insert("photos".to_owned(), photos);
-        }
-        if !engines.is_empty() {
-            fields.insert("due".to_owned(), due(app, &engines, today)?);
-        }
-    }
-    Ok(Answer { status, body })
+    Ok(Kept { stored, created, warnings, engines, engine_type })
 }
 
 /// What is now due on engines, worst first.

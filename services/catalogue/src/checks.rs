@@ -62,7 +62,7 @@ pub(crate) fn check_items(items: &[ItemDraft<'_>]) {
     }
 }
 
-fn no_such<'k, I: Iterator<Item = &'k str>>(
+pub(crate) fn no_such<'k, I: Iterator<Item = &'k str>>(
     what: &str,
     typed: &str,
     known: impl Fn() -> I,

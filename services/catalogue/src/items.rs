@@ -5,6 +5,7 @@ use crate::checks;
 use crate::limits::{Amounts, IntervalDraft, LimitDraft, read_amounts, read_interval, read_limits};
 use crate::read::{Entry, Keys, Table, one_of};
 use crate::sheets;
+use crate::trends::{TrendDraft, read_trend};
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{ItemId, PartKind, PositionId};
@@ -25,7 +26,7 @@ const TYPE_KEYS: Keys = Keys {
         "quantities",
         "sheets",
     ],
-    refused: &[("limits", LIMIT_NOT_COUNTED), ("applies-to", APPLIES_TO_ITEM)],
+    refused: &[("limits", LIMIT_IS_OF_QUANTITY), ("applies-to", APPLIES_TO_ITEM)],
 };
 
 const POSITION_KEYS: Keys = Keys { known: &["id", "title"], refused: &[] };
@@ -53,6 +54,7 @@ pub(crate) const ITEM_KEYS: Keys = Keys {
         "granted",
         "extension-percent",
         "on-condition",
+        "trend",
         "satisfied-by",
         "done-by",
         "until",
@@ -61,8 +63,7 @@ pub(crate) const ITEM_KEYS: Keys = Keys {
         "notice",
     ],
     refused: &[
-        ("limit", LIMIT_NOT_COUNTED),
-        ("trend", LIMIT_NOT_COUNTED),
+        ("limit", LIMIT_IS_OF_QUANTITY),
         ("events", EVENTS_ARE_AFTER),
         ("recheck", RECHECK_IS_RECORDED),
         ("preservation", PRESERVATION_IS_RECORDED),
@@ -71,8 +72,8 @@ pub(crate) const ITEM_KEYS: Keys = Keys {
 
 const APPLIES_TO_ITEM: &str = "says which engines one item is for; expected inside an item. What is \
      for other engines altogether goes in a type of its own";
-const LIMIT_NOT_COUNTED: &str = "measured limits are not counted yet by this version; take them out: \
-     intervals go under `every`, several of them under `limits` of an item";
+const LIMIT_IS_OF_QUANTITY: &str = "a measured limit stands with its quantity, and an item follows it by \
+     `trend = { quantity = \"...\" }`; intervals go under `every`, several of them under `limits` of an item";
 const EVENTS_ARE_AFTER: &str = "no such key; what makes an item due at once stands under `after`";
 const RECHECK_IS_RECORDED: &str = "a recheck is recorded with its finding, not in a programme; take \
      it out";
@@ -113,6 +114,7 @@ pub(crate) struct ItemDraft<'a> {
     pub(crate) granted: Option<Granted>,
     pub(crate) extension_percent: Option<u32>,
     pub(crate) on_condition: Option<IntervalDraft<'a>>,
+    pub(crate) trend: Option<TrendDraft<'a>>,
     pub(crate) satisfied_by: Vec<ItemId>,
     pub(crate) done_by: Vec<Action>,
     pub(crate) until: Vec<Action>,
@@ -148,6 +150,10 @@ impl ItemDraft<'_> {
             granted: self.granted.unwrap_or(Granted::Automatic),
             extension_percent: self.extension_percent,
             on_condition: self.on_condition.map(|every| every.amounts.interval()),
+            trend: match self.trend {
+                Some(trend) => Some(trend.finish()?),
+                None => None,
+            },
             satisfied_by: self.satisfied_by,
             done_by: self.done_by,
             until: self.until,
@@ -248,6 +254,7 @@ fn read_item(number: usize, table: Table<'_>) -> ItemDraft<'_> {
         granted,
         extension_percent: extension.and_then(|entry| entry.whole(&(1..=100))),
         on_condition: read_interval(&table, "on-condition"),
+        trend: read_trend(&table),
         satisfied_by: read_slugs(&table, "satisfied-by", "ids of larger items", ItemId::new),
         done_by: read_done_by(&table),
         until: read_until(&table),

@@ -72,6 +72,7 @@
 //! | `granted` | what the tolerance needs, required beside it: `automatic`, `before-due` (a recorded permission) or `en-route` (only to reach a place where the work can be done) |
 //! | `extension-percent` | how far beyond a recommended life the source permits it to run. Only for `recommended`, without tolerance, and never for a pressed crankshaft |
 //! | `on-condition` | how long it runs from one inspection to the next once the extension is past: `hours`, `months`, `days`, whichever comes first. Only beside `extension-percent`. The first inspection is due when the extension ends, and any done after the recommended life counts; it is posted under this item as `inspected`, always counts from done, and has the usual notice. `done-by` names nothing but `renewed` or `overhauled`, which begin the life again |
+//! | `trend` | a measured limit: `quantity` is one of this type with a `limit` on the side of its `wear`, and `run-in` the hours (50 when left out) from new, or from the last change of the part, whose readings are left out. The item is due too when the cautious bound of the readings' trend reaches the limit, at each of its positions (without any, at each of the quantity's). That can come earlier than the other limits and never moves them; it takes no tolerance. Fewer than three readings of this engine say nothing yet. Machined, renewed or overhauled work on the item, or on one that satisfies it, begins the readings anew. Not beside `extension-percent` |
 //! | `satisfied-by` | larger items that close this one when they are done. They must cover its positions and be about the same part |
 //! | `notice` | `hours` and `days` before due from which the line counts as coming due; 10 hours and 30 days when left out. Always less than the shortest interval or step |
 //!
@@ -152,15 +153,6 @@
 //! | `quantity` | of a measurement or torque |
 //! | `readings`, `grid` | how many readings, or two directions on so many levels; one reading when both are left out |
 //! | `lines` | lines to write on, on paper; one when left out |
-//!
-//! # Reserved keys
-//!
-//! The format keeps these words for rules that this version does not count yet. They are refused, with what
-//! to do meanwhile:
-//!
-//! | key | will mean |
-//! | --- | --- |
-//! | `limit`, `trend` | a measured limit, due when the trend's cautious bound reaches it (`limits` at the head of the file: of the type) |
 
 mod applies;
 mod checks;
@@ -172,6 +164,7 @@ mod read;
 mod sheets;
 #[cfg(test)]
 mod tests;
+mod trends;
 
 pub use applies::{meant_word, usual_words};
 use gudgeon_life::programme::EngineType;

@@ -4,6 +4,7 @@ use crate::checks::bench::check_bench;
 use crate::items::{ItemDraft, PositionDraft, read_slugs};
 use crate::quantities::{read_quantities, read_strokes};
 use crate::read::{Keys, Table, one_of};
+use crate::trends::check_trends;
 use gudgeon_life::ids::{ItemId, PositionId, Quantity};
 use gudgeon_life::sheet::{Asked, Bench, Point, Readings, Sheet, SheetKind};
 
@@ -48,6 +49,7 @@ pub(crate) fn read_bench(
     let quantities = read_quantities(root);
     let sheets = read_sheets(root);
     check_bench(root, strokes, &quantities, &sheets, positions, items);
+    check_trends(items, &quantities);
     Some(Bench {
         strokes,
         quantities: quantities.into_iter().map(|it| it.rule).collect::<Option<_>>()?,

@@ -7,3 +7,4 @@ mod reaching;
 mod refused;
 mod shipped;
 mod shown;
+mod trends;

@@ -4,7 +4,7 @@ use crate::clock;
 use crate::settings::Settings;
 use actix_web::{App as ActixApp, HttpServer, web};
 use gudgeon_api::{App, Cache, configure, keep_counted};
-use gudgeon_store::Store;
+use gudgeon_store::{Links, Store};
 use std::error::Error;
 use std::io::{self, Write};
 use std::net::TcpListener;
@@ -22,9 +22,10 @@ pub(crate) fn run(settings: &Settings) -> Result<(), Box<dyn Error>> {
     let listener = TcpListener::bind(settings.file.listen)?;
     let base_url = settings.file.base_url.clone();
     let demo = settings.file.demo;
+    let links = settings.links()?;
     writeln!(io::stdout(), "Serving {base_url}/ (stop with Ctrl-C).")?;
     actix_web::rt::System::new()
-        .block_on(async { start(listener, store, base_url, demo)?.await })?;
+        .block_on(async { start(listener, store, base_url, links, demo)?.await })?;
     Ok(())
 }
 
@@ -33,11 +34,12 @@ pub(crate) fn start(
     listener: TcpListener,
     store: Store,
     base_url: String,
+    links: Option<Links>,
     demo: bool,
 ) -> io::Result<actix_web::dev::Server> {
     let programmes = Arc::new(Cache::default());
     actix_web::rt::spawn(keep_counted(store.clone(), Arc::clone(&programmes)));
-    let app = web::Data::new(App { store, programmes, clock: clock::now, base_url, demo });
+    let app = web::Data::new(App { store, programmes, clock: clock::now, base_url, links, demo });
     let server =
         HttpServer::new(move || ActixApp::new().app_data(app.clone()).configure(configure))
             .client_request_timeout(HEAD_TIMEOUT)

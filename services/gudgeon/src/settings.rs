@@ -1,6 +1,6 @@
 //! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
 
-use gudgeon_store::{Store, StoreError};
+use gudgeon_store::{Links, Store, StoreError};
 use serde::Deserialize;
 use std::fmt;
 use std::net::SocketAddr;
@@ -29,6 +29,14 @@ pub(crate) struct SettingsFile {
     pub(crate) base_url: String,
     pub(crate) demo: bool,
     pub(crate) mail: MailSettings,
+    pub(crate) links: LinkSettings,
+}
+
+/// The keys under `[links]`.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct LinkSettings {
+    pub(crate) secret_file: Option<PathBuf>,
 }
 
 /// The keys under `[mail]`.
@@ -38,6 +46,7 @@ pub(crate) struct MailSettings {
     pub(crate) folder: PathBuf,
     pub(crate) from: String,
     pub(crate) reply_to: String,
+    pub(crate) templates: Option<PathBuf>,
 }
 
 impl Default for SettingsFile {
@@ -49,6 +58,7 @@ impl Default for SettingsFile {
             base_url: "http://127.0.0.1:8080".to_owned(),
             demo: false,
             mail: MailSettings::default(),
+            links: LinkSettings::default(),
         }
     }
 }
@@ -56,7 +66,12 @@ impl Default for SettingsFile {
 impl Default for MailSettings {
     fn default() -> Self {
         let address = "Engine reports <reports@example.org>".to_owned();
-        Self { folder: PathBuf::from("mail"), from: address.clone(), reply_to: address }
+        Self {
+            folder: PathBuf::from("mail"),
+            from: address.clone(),
+            reply_to: address,
+            templates: None,
+        }
     }
 }
 
@@ -115,6 +130,23 @@ impl Settings {
             Some(path) => format!("sqlite:{}", self.dir.join(path).display()),
             None => self.file.database.clone(),
         }
+    }
+
+    /// What makes the links of mails and reads them; `None` when no key is set.
+    pub(crate) fn links(&self) -> Result<Option<Links>, SettingsError> {
+        let Some(file) = &self.file.links.secret_file else { return Ok(None) };
+        let path = self.dir.join(file);
+        let key = match std::fs::read(&path) {
+            Ok(key) => key,
+            Err(error) => return Err(SettingsError::Unreadable(path, error)),
+        };
+        let links = Links::new(&key, &self.file.base_url);
+        links.map(Some).map_err(|short| SettingsError::Wrong(path, short.to_string()))
+    }
+
+    /// The folder of the operator's own mail templates.
+    pub(crate) fn mail_templates(&self) -> Option<PathBuf> {
+        self.file.mail.templates.as_ref().map(|folder| self.dir.join(folder))
     }
 
     /// The folder that mails are written to.

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
+use gudgeon_reports::contents::Composer;
 use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
 use gudgeon_reports::render::Renderer;
@@ -45,17 +46,14 @@ pub(crate) fn queue(
         // Nothing depends on the progress being seen.
         let _ = show_recounted(done);
     })?;
-    let summary = run_week(
-        store,
-        &WeekRun {
-            programmes: &programmes,
-            renderer: &Renderer::new()?,
-            sender: &sender(settings)?,
-            week,
-            as_of,
-            composed_at: clock::now(),
-        },
-    )?;
+    let renderer = Renderer::with_folder(settings.mail_templates().as_deref())?;
+    let summary = run_week(&WeekRun {
+        composer: Composer { store, programmes: &programmes, renderer: &renderer },
+        sender: &sender(settings)?,
+        week,
+        as_of,
+        composed_at: clock::now(),
+    })?;
     Ok(summary)
 }
 

@@ -42,6 +42,7 @@ pub(crate) fn event_line(subject: &LineSubject<'_>) -> Option<DueLine> {
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days: StatusDays { due_from: on, late_from: on, ..StatusDays::default() },
+        wear: Vec::new(),
         notes: Vec::new(),
     })
 }
@@ -69,6 +70,7 @@ pub(crate) fn preservation_line(engine: &EngineState) -> Option<DueLine> {
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days,
+        wear: Vec::new(),
         notes: Vec::new(),
     })
 }

@@ -136,13 +136,12 @@ impl Counting {
     }
 
     pub(crate) fn missing(axis: Axis, why: Missing) -> Self {
-        Self {
-            count: Count::Missing(axis, why),
-            last_overrun: 0,
-            last_beyond: false,
-            skipped: false,
-            no_later: None,
-        }
+        Self::plain(Count::Missing(axis, why))
+    }
+
+    /// A count with nothing behind it.
+    pub(crate) fn plain(count: Count) -> Self {
+        Self { count, last_overrun: 0, last_beyond: false, skipped: false, no_later: None }
     }
 }
 

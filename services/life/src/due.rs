@@ -6,6 +6,7 @@ use crate::calendar::day_after;
 use crate::count::{Counting, Recorder, Step, count_days, count_hours, count_steps};
 use crate::finding::finding_lines;
 use crate::history::History;
+use crate::hours::Hours;
 use crate::ids::EngineId;
 use crate::line::{AskedBy, Axis, Count, DueLine, Leg, Missing, Note, Overrun};
 use crate::on_condition::on_condition_line;
@@ -15,6 +16,9 @@ use crate::rule::Rule;
 use crate::start::start_of;
 use crate::status::StatusDays;
 use crate::subject::{LineSubject, subjects};
+use crate::sure::limit;
+use crate::wear::Wear;
+use chrono::NaiveDate;
 
 /// Every due line of an engine: the programme's in its order, each after what happened that it asks about and
 /// before the inspection that lets it run on condition; then a preservation, then the open findings,
@@ -79,6 +83,10 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
             }
         }
     }
+    let wear = if applies { limit::wear(subject) } else { Vec::new() };
+    for (wear, due) in wear.iter().filter_map(|it| Some((it, it.due()?))) {
+        tally.worn(&rule, wear, due, now);
+    }
     let last = subject.done_since_ever().last().copied();
     DueLine {
         item: item.id.clone(),
@@ -89,6 +97,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
         class: item.class,
         source: item.source.clone(),
         notes: notes(subject, &rule, &tally),
+        wear,
         days: tally.days,
         legs: tally.legs,
         hours_now: now.map(|(hours, _)| hours),
@@ -138,6 +147,15 @@ impl Tally {
         let past_shelf = limit.shelf && calendar && subject.first_fitted().is_some();
         self.note(past_shelf, Note::FittedPastShelfLife);
         self.add(limit.name.clone(), counting, days);
+    }
+
+    /// The leg of a measured limit, counted from the last reading: it takes no tolerance and no permission.
+    fn worn(&mut self, rule: &Rule, wear: &Wear, due: Hours, now: Option<(Hours, NaiveDate)>) {
+        let from = wear.last.unwrap_or(due);
+        let count = Count::Hours { from, due, latest: due };
+        let strict = Rule { tolerance: None, granted: Granted::Automatic, ..*rule };
+        let counting = Counting::plain(count);
+        self.add(Some(wear.name()), counting, strict.days_of(count, now));
     }
 
     fn note(&mut self, holds: bool, note: Note) {

@@ -118,6 +118,7 @@ pub(crate) fn finding_line(
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days,
+        wear: Vec::new(),
         notes: Vec::new(),
     }
 }

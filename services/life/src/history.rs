@@ -7,7 +7,7 @@ mod records;
 
 pub use records::{
     ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord, MatchedRecord,
-    OverhaulRecord, PreservationRecord, WorkRecord,
+    MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
@@ -64,6 +64,8 @@ pub struct EngineState {
     pub work: Vec<WorkRecord>,
     /// Findings, in order.
     pub findings: Vec<FindingRecord>,
+    /// What was measured on it, in order.
+    pub measured: Vec<MeasuredRecord>,
     /// Marks made on its parts, in order.
     pub marks: Vec<MarkRecord>,
     /// Which parts were put together where, in order.
@@ -316,6 +318,11 @@ impl EngineState {
     /// What was found since its record began or was restarted, in order.
     pub(crate) fn own_findings(&self) -> impl Iterator<Item = &FindingRecord> {
         self.findings.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
+    }
+
+    /// What was measured since its record began or was restarted, in order.
+    pub(crate) fn own_measured(&self) -> impl Iterator<Item = &MeasuredRecord> {
+        self.measured.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
     }
 
     /// What happened to it since its record began or was restarted, in order.

@@ -8,6 +8,7 @@ use crate::hours::Hours;
 use crate::ids::{ComponentId, FactId, ItemId, PositionId};
 use crate::programme::{Action, Class};
 use crate::status::{Status, StatusDays};
+use crate::wear::Wear;
 use chrono::NaiveDate;
 
 /// One item on one engine or component.
@@ -43,6 +44,8 @@ pub struct DueLine {
     pub last_overrun_beyond_tolerance: bool,
     /// The days from which each status holds.
     pub days: StatusDays,
+    /// What the trends of its measured limit say; empty where it has none.
+    pub wear: Vec<Wear>,
     /// What a reader should know besides.
     pub notes: Vec<Note>,
 }

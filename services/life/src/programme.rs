@@ -8,6 +8,7 @@ use crate::fact::{Attribute, EventKind};
 use crate::hours::{Basis, Hours};
 use crate::ids::{ItemId, PartKind, PositionId};
 use crate::sheet::Bench;
+use crate::wear::TrendRule;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -78,6 +79,8 @@ pub struct Item {
     /// How long it runs on condition, past the extension, from one inspection to the next; `None` where it
     /// asks for none.
     pub on_condition: Option<Interval>,
+    /// The measured limit that it comes due for too.
+    pub trend: Option<TrendRule>,
     /// Larger items that close this one when they are done.
     pub satisfied_by: Vec<ItemId>,
     /// The actions that count as having done it; empty means any.

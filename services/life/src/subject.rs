@@ -12,6 +12,7 @@ use crate::line::{Count, LastDone};
 use crate::programme::{Action, CountsFrom, EngineType, Granted, Item, Limit, Subject};
 use crate::rule::Rule;
 use chrono::NaiveDate;
+use std::cell::OnceCell;
 
 /// One item at one place, with what it is counted on.
 pub(crate) struct LineSubject<'a> {
@@ -22,6 +23,8 @@ pub(crate) struct LineSubject<'a> {
     pub(crate) engine_type: &'a EngineType,
     pub(crate) position: Option<&'a PositionId>,
     pub(crate) part: Part<'a>,
+    /// Every time the item was done at this place, once somebody asked.
+    done: OnceCell<Vec<&'a WorkRecord>>,
 }
 
 /// What a line is counted on.
@@ -64,6 +67,7 @@ pub(crate) fn subjects<'a>(
                     engine_type,
                     position,
                     part,
+                    done: OnceCell::new(),
                 })
             })
         })
@@ -137,33 +141,41 @@ impl<'a> LineSubject<'a> {
     pub(crate) fn is_ended(&self) -> bool {
         let item = self.item;
         let ends = |work: &WorkRecord| item.until.contains(&work.action) && work.completed;
-        self.work_here().iter().any(|(work, here)| *here && work.item == item.id && ends(work))
+        let ended = |work: &WorkRecord, here| here && work.item == item.id && ends(work);
+        !item.until.is_empty() && !self.work_here(ended).is_empty()
     }
 
-    /// The work that may concern this line, in order, and whether it was done at its place. For a part that
-    /// is whatever was recorded of the engine it was on, while it was on it: its history follows the part.
-    fn work_here(&self) -> Vec<(&'a WorkRecord, bool)> {
+    /// The work of some kind that concerns this line, in order; `concerns` is told whether it was done at its
+    /// place. For a part that is whatever was recorded of the engine it was on, while it was on it: its
+    /// history follows the part.
+    pub(crate) fn work_here(
+        &self,
+        concerns: impl Fn(&WorkRecord, bool) -> bool,
+    ) -> Vec<&'a WorkRecord> {
         let Part::Component(_, component) = self.part else {
             let since = self.renewed_at();
             let own =
                 self.engine.own_work().filter(|work| since.is_none_or(|it| work.moment >= it));
-            return own.map(|work| (work, is_at(work, self.position))).collect();
+            return own.filter(|work| concerns(work, is_at(work, self.position))).collect();
         };
-        let mut all: Vec<(&WorkRecord, bool)> = Vec::new();
+        let mut all: Vec<&WorkRecord> = Vec::new();
         for fit in &component.fits {
             let position = self.position.and(fit.position.as_ref());
             let work = self.engines_under(fit).flat_map(|(id, engine)| {
                 engine.work.iter().filter(move |work| self.touched(id, work.aircraft, fit))
             });
             let during = work.filter(|work| fit.from < work.moment && fit.holds(work.moment));
-            all.extend(during.map(|work| (work, is_at(work, position))));
+            all.extend(during.filter(|work| concerns(work, is_at(work, position))));
         }
-        all.sort_by_key(|(work, _)| work.moment);
+        all.sort_by_key(|work| work.moment);
         all
     }
 
     /// The engines whose records may concern a part during a stay: on an aircraft, any that was in it.
-    fn engines_under(&self, fit: &Fit) -> impl Iterator<Item = (EngineId, &'a EngineState)> {
+    pub(crate) fn engines_under(
+        &self,
+        fit: &Fit,
+    ) -> impl Iterator<Item = (EngineId, &'a EngineState)> {
         let host = fit.host;
         let engines = self.history.engines.iter().map(|(id, engine)| (*id, engine));
         engines.filter(move |(id, _)| match host {
@@ -174,7 +186,7 @@ impl<'a> LineSubject<'a> {
 
     /// Whether work on an engine was work on a part too: on a part on an aircraft, if the engine was in it
     /// then. Where two engines are in one aircraft now, each answers for what it drives itself.
-    fn touched(&self, id: EngineId, aircraft: Option<AircraftId>, fit: &Fit) -> bool {
+    pub(crate) fn touched(&self, id: EngineId, aircraft: Option<AircraftId>, fit: &Fit) -> bool {
         match fit.host {
             Host::Engine(_) => true,
             Host::Aircraft(host) => {
@@ -264,43 +276,43 @@ impl<'a> LineSubject<'a> {
     }
 
     /// Every time the item was done at this place, in order.
-    pub(crate) fn done_since_ever(&self) -> Vec<&'a WorkRecord> {
-        let (item, engine_type) = (self.item, self.engine_type);
-        let mut done = self.work_here();
-        done.retain(|(work, here)| {
-            let own = work.item == item.id;
-            if !own && !item.satisfied_by.contains(&work.item) {
-                return false;
-            }
-            let asked = if own { Some(item) } else { engine_type.item(&work.item) };
-            // A larger item done on the engine as a whole covers every place of the smaller one.
-            let here = *here || (!own && work.positions.is_empty());
-            // Whichever item was named, it counts only if what was done is what that item asks for.
-            let did_it = asked.is_some_and(|asked| {
-                asked.done_by.is_empty() || asked.done_by.contains(&work.action)
-            });
-            here && did_it && work.completed
-        });
-        done.into_iter().map(|(work, _)| work).collect()
+    pub(crate) fn done_since_ever(&self) -> &[&'a WorkRecord] {
+        self.done.get_or_init(|| self.work_here(|work, here| self.is_doing(work, here)))
+    }
+
+    /// Whether a piece of work was doing the item, itself or as part of a larger one.
+    fn is_doing(&self, work: &WorkRecord, here: bool) -> bool {
+        let item = self.item;
+        let own = work.item == item.id;
+        if !own && !item.satisfied_by.contains(&work.item) {
+            return false;
+        }
+        let asked = if own { Some(item) } else { self.engine_type.item(&work.item) };
+        // A larger item done on the engine as a whole covers every place of the smaller one.
+        let here = here || (!own && work.positions.is_empty());
+        // Whichever item was named, it counts only if what was done is what that item asks for.
+        let did_it = asked
+            .is_some_and(|asked| asked.done_by.is_empty() || asked.done_by.contains(&work.action));
+        here && did_it && work.completed
     }
 
     /// Every time it was inspected at this place, in order, where that is not having it done: the life goes on.
     pub(crate) fn inspections(&self) -> Vec<&'a WorkRecord> {
         let done_by = &self.item.done_by;
-        let is_done = done_by.is_empty() || done_by.contains(&Action::Inspected);
-        let mut all = self.work_here();
-        all.retain(|(work, here)| {
-            let own = *here && work.item == self.item.id && work.completed;
-            own && work.action == Action::Inspected && !is_done
-        });
-        all.into_iter().map(|(work, _)| work).collect()
+        if done_by.is_empty() || done_by.contains(&Action::Inspected) {
+            return Vec::new();
+        }
+        self.work_here(|work, here| {
+            let own = here && work.item == self.item.id && work.completed;
+            own && work.action == Action::Inspected
+        })
     }
 
     /// The times it was done that count for a limit, after the moment its count begins.
     pub(crate) fn done_since(&self, limit: &Limit, since: Option<Moment>) -> Vec<DoneOnce> {
         let after = self.renewed_at().into_iter().chain(since).max();
         self.done_since_ever()
-            .into_iter()
+            .iter()
             .filter(|work| after.is_none_or(|after| work.moment > after))
             .filter(|work| self.restarts(limit, work.action))
             .map(|work| self.once(work))
@@ -316,7 +328,7 @@ impl<'a> LineSubject<'a> {
     }
 
     /// When a part known only by its renewal came here: nothing before concerns it.
-    fn renewed_at(&self) -> Option<Moment> {
+    pub(crate) fn renewed_at(&self) -> Option<Moment> {
         match self.part {
             Part::RenewedOnly(renewal) => Some(renewal.moment),
             _ => None,

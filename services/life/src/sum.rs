@@ -78,6 +78,7 @@ pub fn due_sum(sum: &DueSum) -> (DueLine, Vec<String>) {
         last: None,
         last_overrun: countings.iter().fold(Overrun::default(), |late, it| late.with(it.overrun())),
         last_overrun_beyond_tolerance: countings.iter().any(|it| it.last_beyond),
+        wear: Vec::new(),
         notes: Vec::new(),
     };
     let words = words(sum, &line, &steps);

@@ -109,6 +109,18 @@ impl ReportWeek {
         Self::of(self.days_on(7))
     }
 
+    /// The week before; the calendar's first week stays where it is.
+    #[must_use]
+    pub fn previous(self) -> Self {
+        Self::of(self.monday.checked_sub_days(Days::new(7)).unwrap_or(self.monday))
+    }
+
+    /// Whether it is every fourth week's turn: the same for everybody, through the turn of every year.
+    #[must_use]
+    pub fn is_fourth(self) -> bool {
+        self.monday.num_days_from_ce().div_euclid(7) % 4 == 0
+    }
+
     fn days_on(self, days: u64) -> NaiveDate {
         self.monday.checked_add_days(Days::new(days)).unwrap_or(NaiveDate::MAX)
     }
@@ -169,6 +181,17 @@ mod tests {
         assert_eq!(last.next().to_string(), "2027-W01");
         assert_eq!(last.day(Weekday::Wed), day("2026-12-30"));
         assert!(last < last.next());
+    }
+
+    #[test]
+    fn every_fourth_week_has_its_turn_through_the_turn_of_the_year() {
+        let weeks = |from: ReportWeek| std::iter::successors(Some(from), |week| Some(week.next()));
+        let first = ReportWeek::parse("2026-W01").expect("a week");
+        let turns: Vec<bool> = weeks(first).take(80).map(ReportWeek::is_fourth).collect();
+        let at = turns.iter().position(|turn| *turn).expect("one of four");
+        let expected: Vec<bool> = (0..80).map(|week| week % 4 == at).collect();
+        assert_eq!(turns, expected);
+        assert_eq!(first.previous().to_string(), "2025-W52");
     }
 
     #[test]

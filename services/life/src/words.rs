@@ -27,7 +27,7 @@ pub struct LineWords {
     pub no_date: Option<&'static str>,
     /// How far past due it is, and what permission is left.
     pub late: Option<String>,
-    /// Every leg, in the order of the line.
+    /// Every leg, in the order of the line, then what measurements say of those that wear sets.
     pub legs: Vec<LegWords>,
     /// When it was last done and how late that was, or that no record says so; `None` for a finding, which
     /// is not a thing to repeat.
@@ -147,7 +147,7 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
         governing: governing(line, as_of),
         no_date: needs_forecast(line, as_of).then_some(NO_FORECAST),
         late: late(line, as_of),
-        legs: line.legs.iter().map(|leg| leg_words(line, leg, as_of)).collect(),
+        legs: legs(line, as_of),
         last: match (line.asked_by, line.last) {
             (AskedBy::Finding(_) | AskedBy::Event(_) | AskedBy::Preservation(_), _) => None,
             (AskedBy::Programme, None) => Some("not on record".to_owned()),
@@ -282,6 +282,17 @@ fn at_hours(line: &DueLine, at: Hours) -> String {
         }
         _ => format!("at {} h", at.tenths_down()),
     }
+}
+
+/// Every leg, and what was measured of what it wears by.
+fn legs(line: &DueLine, as_of: NaiveDate) -> Vec<LegWords> {
+    let legs = line.legs.iter().map(|leg| leg_words(line, leg, as_of));
+    let worn = line.wear.iter().filter(|wear| wear.readings > 0).map(|wear| LegWords {
+        name: format!("Measured, {}", wear.name()),
+        governs: false,
+        words: wear.in_words(),
+    });
+    legs.chain(worn).collect()
 }
 
 fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {

@@ -30,6 +30,7 @@ fn line(legs: Vec<Count>) -> DueLine {
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days: StatusDays::default(),
+        wear: Vec::new(),
         notes: Vec::new(),
     }
 }

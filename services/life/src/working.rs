@@ -22,6 +22,7 @@ use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
 use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
 use crate::working_status::{governing, left, leg_status};
+use crate::working_wear::wear_words;
 use chrono::NaiveDate;
 
 /// The working of one line of an engine, as of a day, one sentence a step.
@@ -69,6 +70,7 @@ fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate
     words.extend(rule_words(&rule));
     words.extend(applies_words(subject));
     words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
+    words.extend(wear_words(subject, &life.wear));
     words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
     words.extend(due_line.legs.iter().map(|leg| {
         if inspected {

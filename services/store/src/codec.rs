@@ -9,6 +9,8 @@ mod content_out;
 mod fields;
 mod hardware;
 mod line;
+mod words;
+mod worn;
 
 use crate::days;
 use crate::error::StoreError;

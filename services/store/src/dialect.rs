@@ -6,6 +6,7 @@
 
 use crate::FLEET;
 use crate::anchors::HeadRow;
+use crate::calendars::CalendarRecord;
 use crate::custody::CustodyRow;
 use crate::deliveries::ReportState;
 use crate::engines::SpanRow;
@@ -17,11 +18,13 @@ use crate::preferences::PreferenceRecord;
 use crate::recompute::LineRow;
 use crate::reports::ReportDraft;
 use crate::schema::{
-    anchored_head, custody, due_line, engine_span, link, mail_hold, owner_claim, part, party,
-    photo, photo_sender, photo_use, preference, report, serial_claim, stream,
+    anchored_head, bounce, calendar_entry, custody, due_line, engine_span, link, mail_hold,
+    owner_claim, part, party, photo, photo_sender, photo_use, preference, report, serial_claim,
+    stream,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
+use crate::suppressions::BounceRow;
 use diesel::connection::{
     AnsiTransactionManager, SimpleConnection, TransactionManager, TransactionManagerStatus,
 };
@@ -279,9 +282,24 @@ pub(crate) fn put_preference(conn: &mut AnyConn, row: &PreferenceRecord) -> Quer
         .execute(conn))
 }
 
+/// Writes what a calendar tells of an event, in place of what it told before.
+pub(crate) fn put_calendar_entry(conn: &mut AnyConn, row: &CalendarRecord) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(calendar_entry::table)
+        .values((calendar_entry::fleet_id.eq(FLEET), row))
+        .on_conflict((calendar_entry::fleet_id, calendar_entry::party, calendar_entry::uid))
+        .do_update()
+        .set(row)
+        .execute(conn))
+}
+
 /// Adds a mail unless its recipient has one of its kind and week; gives the number added.
 pub(crate) fn add_report(conn: &mut AnyConn, row: &ReportDraft<'_>) -> QueryResult<usize> {
     on!(conn, conn => diesel::insert_into(report::table).values(row).on_conflict_do_nothing().execute(conn))
+}
+
+/// Adds a mail that came back unless the same is known of it; gives the number added.
+pub(crate) fn add_bounce(conn: &mut AnyConn, row: &BounceRow<'_>) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(bounce::table).values(row).on_conflict_do_nothing().execute(conn))
 }
 
 /// Adds rows to a table: one by one where that is faster, see [`list_len_max`], else in one statement.

@@ -15,6 +15,7 @@
 use crate::FLEET;
 use crate::append::{self, Ready};
 use crate::bytes::{Digest, Id};
+use crate::calendars;
 use crate::conn::Store;
 use crate::deliveries::ReportState;
 use crate::dialect::{self, AnyConn};
@@ -26,6 +27,7 @@ use crate::photos;
 use crate::preferences;
 use crate::schema::{api_key, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
+use crate::suppressions;
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Content, Entry, Erased, Stream, StreamKind};
@@ -109,8 +111,8 @@ fn has_note(stored: &Stored) -> bool {
     stored.texts.private.keys().any(last)
 }
 
-/// Takes away what an erasure takes: the private texts of its facts, the words of the party's mails, and the
-/// keys and links that were theirs.
+/// Takes away what an erasure takes: the private texts of its facts, the words of the party's mails, what
+/// came back of them, and the keys and links that were theirs.
 pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<(), StoreError> {
     let facts: Vec<Id> = it.facts.iter().map(|fact| Id::from(fact.0)).collect();
     for chunk in facts.chunks(FACTS_MAX) {
@@ -142,12 +144,14 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<
             report::body_html.eq(""),
         ))
         .execute(conn)?;
+    suppressions::forget_others(conn, party, None)?;
     let keys =
         || api_key::table.filter(api_key::fleet_id.eq(FLEET)).filter(api_key::party.eq(party));
     diesel::update(keys()).set(api_key::label.eq("")).execute(conn)?;
     diesel::update(keys().filter(api_key::revoked_at.is_null()))
         .set(api_key::revoked_at.eq(at.0))
         .execute(conn)?;
+    calendars::take_away(conn, it.party)?;
     preferences::take_away(conn, it.party)
 }
 

@@ -14,6 +14,8 @@ use gudgeon_life::ids::{PartyId, Uid};
 pub enum Role {
     /// Posts about the engines in its custody.
     Shop,
+    /// Sees its own engines, and says which workshops may.
+    Owner,
     /// Reads everything.
     Inspector,
     /// Runs the service.
@@ -22,13 +24,14 @@ pub enum Role {
 
 impl Role {
     /// All roles, in the order in which messages list them.
-    pub const ALL: [Self; 3] = [Self::Shop, Self::Inspector, Self::Operator];
+    pub const ALL: [Self; 4] = [Self::Shop, Self::Owner, Self::Inspector, Self::Operator];
 
     /// The word used on the command line and in stored rows.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Self::Shop => "shop",
+            Self::Owner => "owner",
             Self::Inspector => "inspector",
             Self::Operator => "operator",
         }
@@ -38,11 +41,11 @@ impl Role {
 /// Who holds a key.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Principal {
-    /// The key's own key.
-    pub key: i64,
+    /// The key's own key; `None` for whoever comes by the link of a mail.
+    pub key: Option<i64>,
     /// What they may do.
     pub role: Role,
-    /// The workshop that they post for.
+    /// The workshop that they post for, or the owner who they are.
     pub party: Option<PartyId>,
     /// What the operator called the key.
     pub label: String,
@@ -55,7 +58,7 @@ pub struct NewKey<'a> {
     pub hash: [u8; 32],
     /// What its holder may do.
     pub role: Role,
-    /// The workshop that they post for.
+    /// The workshop that they post for, or the owner who they are.
     pub party: Option<PartyId>,
     /// What to call it.
     pub label: &'a str,
@@ -111,7 +114,7 @@ impl Store {
                 .find(|role| role.word() == word)
                 .ok_or_else(|| StoreError::Corrupt(format!("a key of role `{word}`")))?;
             let party = party.map(|party| PartyId(Uid::from(party)));
-            Ok(Some(Principal { key, role, party, label }))
+            Ok(Some(Principal { key: Some(key), role, party, label }))
         })
     }
 

@@ -7,13 +7,23 @@ use crate::conn::Store;
 use crate::days;
 use crate::engines::{EngineRow, KEYS_MAX, StatusRow};
 use crate::error::StoreError;
-use crate::schema::{custody, engine_status, fact};
+use crate::schema::{custody, engine_status, fact, party, preference};
 use crate::values::Instant;
 use chrono::NaiveDate;
 use diesel::dsl::max;
 use diesel::prelude::*;
 use gudgeon_life::ids::{PartyId, Uid};
+use gudgeon_life::preference::Mode;
 use std::collections::HashMap;
+
+/// Somebody who wants no mails of some kind.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MutedParty {
+    /// The name, as registered.
+    pub name: String,
+    /// Since when, where that was noted.
+    pub since: Option<Instant>,
+}
 
 /// How the engines of a fleet stand as to their readings.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -25,6 +35,31 @@ pub struct Unread {
 }
 
 impl Store {
+    /// Those who switched mails off, the last to do so first. Whoever was erased wants none and is not told of.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn muted(&self, limit: i64) -> Result<Vec<MutedParty>, StoreError> {
+        self.read(|conn| {
+            let rows: Vec<(String, Option<i64>)> = preference::table
+                .inner_join(party::table.on(
+                    party::fleet_id.eq(preference::fleet_id).and(party::uid.eq(preference::party)),
+                ))
+                .filter(preference::fleet_id.eq(FLEET))
+                .filter(preference::mode.eq(Mode::Off.word()))
+                .filter(party::erased_on.is_null())
+                .order((preference::changed_at.desc(), preference::party))
+                .limit(limit)
+                .select((party::name, preference::changed_at))
+                .load(conn)?;
+            let muted = |(name, since): (String, Option<i64>)| MutedParty {
+                name,
+                since: since.map(Instant),
+            };
+            Ok(rows.into_iter().map(muted).collect())
+        })
+    }
+
     /// When each workshop last posted anything; those who never did are left out.
     ///
     /// # Errors
@@ -37,9 +72,8 @@ impl Store {
                 .group_by(fact::posted_by)
                 .select((fact::posted_by, max(fact::received_at)))
                 .load(conn)?;
-            let last = |(by, at): (Option<Id>, Option<i64>)| {
-                Some((PartyId(Uid::from(by?)), Instant(at?)))
-            };
+            let last =
+                |(by, at): (Option<Id>, Option<i64>)| Some((PartyId(Uid::from(by?)), Instant(at?)));
             Ok(rows.into_iter().filter_map(last).collect())
         })
     }

@@ -9,6 +9,7 @@ use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::schema::party;
 use crate::streams;
+use crate::suppressions;
 use crate::values::Stored;
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -97,6 +98,7 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
         email: text("email"),
         erased_on,
     };
+    suppressions::forget_others(conn, record.uid, record.email.as_deref())?;
     dialect::put_party(conn, &record)?;
     Ok(())
 }

@@ -147,6 +147,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    calendar_entry (fleet_id, party, uid) {
+        fleet_id -> BigInt,
+        party -> Binary,
+        uid -> Binary,
+        sequence -> BigInt,
+        day -> Date,
+        summary -> Text,
+        cancelled -> Bool,
+        changed_at -> BigInt,
+    }
+}
+
+diesel::table! {
     engine_type (id) {
         id -> BigInt,
         fleet_id -> BigInt,
@@ -287,6 +300,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    bounce (fleet_id, recipient, kind, week, permanent) {
+        fleet_id -> BigInt,
+        recipient -> Binary,
+        kind -> Text,
+        week -> Text,
+        permanent -> Bool,
+        status -> Text,
+        address -> Binary,
+        noted_at -> BigInt,
+    }
+}
+
+diesel::table! {
     mail_hold (fleet_id) {
         fleet_id -> BigInt,
         since -> BigInt,
@@ -305,3 +331,4 @@ diesel::allow_tables_to_appear_in_same_query!(
 );
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
+diesel::allow_tables_to_appear_in_same_query!(preference, party);

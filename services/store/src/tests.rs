@@ -3,6 +3,7 @@
 mod anchored;
 mod appends;
 mod batches;
+mod calendars;
 mod chains;
 mod custody;
 mod databases;
@@ -19,6 +20,7 @@ mod preferences;
 mod readings;
 mod sample;
 mod servers;
+mod suppressions;
 mod tampering;
 #[cfg(feature = "postgres-tls")]
 mod tls;

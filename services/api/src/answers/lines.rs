@@ -3,6 +3,7 @@
 
 use super::Coded;
 use super::forecast::ForecastOut;
+use super::wear::WearOut;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::line::{
@@ -39,6 +40,9 @@ pub(crate) struct LineOut {
     /// Where the records of the engine are read: when its hours will be used up.
     #[serde(skip_serializing_if = "Option::is_none")]
     forecast: Option<ForecastOut>,
+    /// What the trends of its measured limit say; left out where it has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    wear: Vec<WearOut>,
     notes: Vec<Coded>,
     #[serde(skip_serializing_if = "Option::is_none")]
     working: Option<Vec<String>>,
@@ -153,6 +157,7 @@ impl LineOut {
             legs: line.legs.iter().map(leg).collect(),
             days: days(&line.days),
             forecast: None,
+            wear: line.wear.iter().map(WearOut::new).collect(),
             notes: line
                 .notes
                 .iter()

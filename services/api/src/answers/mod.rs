@@ -9,6 +9,7 @@ mod hardware;
 mod inspections;
 pub(crate) mod lines;
 pub(crate) mod records;
+mod wear;
 
 use chrono::{DateTime, SecondsFormat};
 use gudgeon_store::Instant;

@@ -1,9 +1,11 @@
-//! The inspector's pages: read only, rendered here, no script. What they say about a due line comes from
+//! The inspector's pages, which are read only, and those behind the links of mails (`linked`): rendered here, no
+//! script. What they say about a due line comes from
 //! `gudgeon_life::words`, as in the mails.
 
 mod engine;
 mod fleet;
 mod inspection;
+mod linked;
 mod parts;
 mod sets;
 mod sheet;
@@ -33,9 +35,16 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("engine.html", include_str!("../../templates/engine.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),
+        ("linked.html", include_str!("../../templates/linked.html")),
+        ("mails.html", include_str!("../../templates/mails.html")),
+        ("no-link.html", include_str!("../../templates/no-link.html")),
         ("parts.html", include_str!("../../templates/parts.html")),
+        ("reading.html", include_str!("../../templates/reading.html")),
+        ("reported.html", include_str!("../../templates/reported.html")),
+        ("revoked.html", include_str!("../../templates/revoked.html")),
         ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
+        ("stop.html", include_str!("../../templates/stop.html")),
     ])?;
     Ok(tera)
 });
@@ -51,7 +60,8 @@ pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
         .route("/sign-in", web::post().to(sign_in::enter))
         .route("/sign-out", web::post().to(sign_in::leave))
         .route("/style.css", read().to(style))
-        .route("/favicon.ico", read().to(no_icon));
+        .route("/favicon.ico", read().to(no_icon))
+        .configure(linked::configure);
 }
 
 /// A route for `GET`, and for `HEAD` as its shadow.

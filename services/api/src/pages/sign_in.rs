@@ -4,6 +4,7 @@ use super::{Frame, html, rendered};
 use crate::app::App;
 use crate::auth;
 use crate::call::Call;
+use crate::form::Form;
 use crate::problem::Problem;
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpRequest, HttpResponse, web};
@@ -22,14 +23,8 @@ pub(super) async fn form(app: web::Data<App>) -> Result<HttpResponse, Problem> {
 /// Trades the key of the form for a short-lived one in a cookie.
 pub(super) async fn enter(call: Call) -> Result<HttpResponse, Problem> {
     let app = call.app.clone();
-    let body = call.body("application/x-www-form-urlencoded").await?;
-    let pairs = std::str::from_utf8(&body)
-        .ok()
-        .and_then(|text| web::Query::<Vec<(String, String)>>::from_query(text).ok())
-        .map(web::Query::into_inner)
-        .unwrap_or_default();
-    let key = pairs.iter().find(|(name, _)| name == "key").map_or("", |(_, value)| value.as_str());
-    let Some(cookie) = auth::sign_in(&app, key).await? else {
+    let form = Form::of(call).await?;
+    let Some(cookie) = auth::sign_in(&app, form.get("key")).await? else {
         let mut refused = html(page(app.demo, true)?);
         *refused.status_mut() = StatusCode::FORBIDDEN;
         return Ok(refused);

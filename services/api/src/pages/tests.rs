@@ -26,7 +26,7 @@ fn checked(template: &str, view: impl Fn(&str) -> String) {
     }
 }
 
-fn frame(name: &str) -> Frame {
+pub(super) fn frame(name: &str) -> Frame {
     Frame { title: name.to_owned(), reader: Some(name.to_owned()), demo: true }
 }
 
@@ -68,6 +68,16 @@ fn the_sheet_keeps_its_shape() {
         let view = sheet::tests::sample(name);
         rendered("sheet.html", frame(name), &view).expect("rendered")
     });
+}
+
+#[test]
+fn the_pages_behind_links_keep_their_shape() {
+    for (at, (name, _)) in linked::tests::samples("plain").into_iter().enumerate() {
+        checked(name, |text| linked::tests::samples(text).swap_remove(at).1);
+    }
+    for template in ["no-link.html", "revoked.html"] {
+        checked(template, |name| rendered(template, frame(name), &()).expect("rendered"));
+    }
 }
 
 #[test]

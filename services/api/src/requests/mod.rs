@@ -56,7 +56,7 @@ pub(crate) struct Posted {
 pub(crate) struct Context {
     /// The clock's day in UTC.
     pub(crate) today: NaiveDate,
-    /// The workshop whose key is used.
+    /// The workshop whose key is used, or the owner; neither may tell of the other's things.
     pub(crate) shop: Option<PartyId>,
     private: RefCell<BTreeMap<String, String>>,
 }

@@ -7,7 +7,7 @@ use crate::answers::engines::EngineOut;
 use crate::answers::lines::{LineOut, worst_first};
 use crate::answers::{json, records};
 use crate::app::App;
-use crate::auth::Reader;
+use crate::auth::Viewer;
 use crate::call::Call;
 use crate::problem::{Kind, Problem};
 use actix_web::{HttpResponse, web};
@@ -25,11 +25,11 @@ use gudgeon_store::{EngineRow, Principal, Stored};
 use serde_json::{Value, json};
 
 /// The engine with its registration.
-pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+pub(super) async fn get(viewer: Viewer, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
     let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        let row = access::engine(&app.store, &reader.0, today, id)?;
+        let row = access::engine(&app.store, &viewer.0, today, id)?;
         let registered = app
             .store
             .fact(FactId(id.0))?
@@ -44,13 +44,13 @@ pub(super) async fn get(reader: Reader, call: Call) -> Result<HttpResponse, Prob
 }
 
 /// What is due on the engine, worst first, with the working of every line.
-pub(super) async fn get_due(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+pub(super) async fn get_due(viewer: Viewer, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
     let today = call.today();
     let as_of = call.query(&["as_of"])?.as_of(today)?;
     let app = call.app.clone();
     let body = web::block(move || {
-        let row = access::engine(&app.store, &reader.0, today, id)?;
+        let row = access::engine(&app.store, &viewer.0, today, id)?;
         due(&app, &row, as_of)
     })
     .await??;
@@ -116,14 +116,14 @@ fn programme(row: &EngineRow, active: &ActiveVersion) -> Value {
 }
 
 /// Every record that bears on the engine, in order of day, with what contradicts.
-pub(super) async fn get_history(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+pub(super) async fn get_history(viewer: Viewer, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
     let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        let Some(mut facts) = records_for(&app, &reader.0, today, id)? else {
+        let Some(mut facts) = records_for(&app, &viewer.0, today, id)? else {
             return Err(Problem::not_found("engine"));
         };
-        let seen = access::sees(&app.store, &reader.0, today, Stream::engine(id))?;
+        let seen = access::sees(&app.store, &viewer.0, today, Stream::engine(id))?;
         let history = app.store.history_of(Stream::engine(id))?;
         facts.sort_by_key(|stored| {
             let entry = &stored.fact.entry;
@@ -176,11 +176,11 @@ fn records_about(app: &App, id: EngineId) -> Result<Vec<Stored>, Problem> {
 }
 
 /// The parts now fitted to the engine or to the aircraft it is in.
-pub(super) async fn get_components(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+pub(super) async fn get_components(viewer: Viewer, call: Call) -> Result<HttpResponse, Problem> {
     let id = EngineId(call.uid("id")?);
     let (app, today) = (call.app.clone(), call.today());
     let body = web::block(move || {
-        access::engine(&app.store, &reader.0, today, id)?;
+        access::engine(&app.store, &viewer.0, today, id)?;
         let history = app.store.history_of(Stream::engine(id))?;
         let fitted = history.fitted_to(id);
         let parts = fitted.iter().filter_map(|part| ComponentOut::new(&history, *part, today));

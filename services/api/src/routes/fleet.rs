@@ -4,24 +4,32 @@ use crate::access;
 use crate::answers::engines::EngineOut;
 use crate::answers::json;
 use crate::answers::lines::{LineOut, is_pressing, worst_first};
-use crate::auth::Reader;
+use crate::app::App;
+use crate::auth::{Reader, Viewer};
 use crate::call::{Call, cursor};
 use crate::problem::Problem;
 use actix_web::http::header;
 use actix_web::{HttpResponse, web};
+use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
+use gudgeon_life::ids::PartyId;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
 use gudgeon_store::{EngineRow, FleetQuery};
 use serde_json::{Value, json};
 use std::collections::HashMap;
 
-/// Every engine that may be seen, with its worst status.
-pub(super) async fn engines(reader: Reader, call: Call) -> Result<HttpResponse, Problem> {
+/// Every engine that may be seen, with its worst status. An owner's come on one page.
+pub(super) async fn engines(viewer: Viewer, call: Call) -> Result<HttpResponse, Problem> {
     let query = call.query(&["after", "limit"])?;
+    if let Some(owner) = access::owner(&viewer.0)? {
+        let (app, today) = (call.app.clone(), call.today());
+        let rows = web::block(move || engines_of(&app, owner, today)).await??;
+        return Ok(engines_page(&rows, None));
+    }
     let query = FleetQuery {
         as_of: call.today(),
-        sight: access::narrowed_to(&reader.0, call.today())?,
+        sight: access::narrowed_to(&viewer.0, call.today())?,
         status: None,
         after: query.after()?,
         limit: query.limit()?,
@@ -29,11 +37,34 @@ pub(super) async fn engines(reader: Reader, call: Call) -> Result<HttpResponse, 
     let app = call.app.clone();
     let rows = web::block(move || app.store.fleet(&query)).await??;
     let next = next(&rows, &query, &format!("{}/v1/engines?", call.app.base_url));
+    Ok(engines_page(&rows, next.as_deref()))
+}
+
+fn engines_page(rows: &[(Status, EngineRow)], next: Option<&str>) -> HttpResponse {
     let engines = rows.iter().map(
         |(status, row)| json!({ "status": status.word(), "engine": json(&EngineOut::from(row)) }),
     );
-    let body = json!({ "engines": engines.collect::<Vec<_>>(), "next": next });
-    Ok(page(body, next.as_deref()))
+    page(json!({ "engines": engines.collect::<Vec<_>>(), "next": next }), next)
+}
+
+/// An owner's engines, the worst first.
+fn engines_of(
+    app: &App,
+    owner: PartyId,
+    today: NaiveDate,
+) -> Result<Vec<(Status, EngineRow)>, Problem> {
+    let engines = app.store.engines_of_owners(&[owner])?;
+    let keys: Vec<i64> = engines.iter().map(|row| row.key).collect();
+    let mut worst: HashMap<i64, Status> = HashMap::new();
+    for (key, line) in app.store.due_lines(&keys)? {
+        let status = line.status(today);
+        worst.entry(key).and_modify(|it| *it = (*it).min(status)).or_insert(status);
+    }
+    // Without a programme nothing is known to be due, or not to be.
+    let status = |row: &EngineRow| worst.get(&row.key).copied().unwrap_or(Status::Unknown);
+    let mut rows: Vec<_> = engines.into_iter().map(|row| (status(&row), row)).collect();
+    rows.sort_by_key(|(status, row)| (*status, row.key));
+    Ok(rows)
 }
 
 /// Every engine that may be seen, with its lines that are not "not due".

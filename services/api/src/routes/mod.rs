@@ -54,10 +54,11 @@ fn of_parties() -> Vec<Endpoint> {
         "/v1/shops/{id}" => PUT said::put_shop, GET parties::get_shop;
         "/v1/shops/{id}/amendments/{fact}" => PUT said::amend_shop;
         "/v1/shops/{id}/erasures/{fact}" => PUT erasures::put_of_shop;
-        "/v1/shops/{id}/keys" => POST parties::post_key;
+        "/v1/shops/{id}/keys" => POST parties::post_key_of_shop;
         "/v1/owners/{id}" => PUT said::put_owner, GET parties::get_owner;
         "/v1/owners/{id}/amendments/{fact}" => PUT said::amend_owner;
         "/v1/owners/{id}/erasures/{fact}" => PUT erasures::put_of_owner;
+        "/v1/owners/{id}/keys" => POST parties::post_key_of_owner;
         "/v1/owners/{id}/export" => GET export::get;
     }
 }

@@ -55,7 +55,16 @@ fn answer(app: &App, id: PartyId, record: &Stored) -> Result<Value, Problem> {
 }
 
 /// `{label}`: a new key of a shop, shown this once.
-pub(super) async fn post_key(_: Operator, call: Call) -> Result<HttpResponse, Problem> {
+pub(super) async fn post_key_of_shop(_: Operator, call: Call) -> Result<HttpResponse, Problem> {
+    post_key(call, PartyRole::Shop).await
+}
+
+/// `{label}`: a new key of an owner, shown this once.
+pub(super) async fn post_key_of_owner(_: Operator, call: Call) -> Result<HttpResponse, Problem> {
+    post_key(call, PartyRole::Owner).await
+}
+
+async fn post_key(call: Call, of: PartyRole) -> Result<HttpResponse, Problem> {
     let id = PartyId(call.uid("id")?);
     let (app, now) = (call.app.clone(), call.now);
     let body = call.body("application/json").await?;
@@ -66,15 +75,18 @@ pub(super) async fn post_key(_: Operator, call: Call) -> Result<HttpResponse, Pr
     let label = label.unwrap_or_default();
     let (key, hash) = mint_key();
     let shown = json!({ "key": key, "label": label, "created_at": instant(now) });
+    let (role, what) = match of {
+        PartyRole::Shop => (Role::Shop, "shop"),
+        PartyRole::Owner => (Role::Owner, "owner"),
+    };
     web::block(move || {
-        registered(app.store.fact(FactId(id.0))?, PartyRole::Shop)
-            .ok_or_else(|| Problem::not_found("shop"))?;
-        if app.store.party(id)?.is_some_and(|shop| shop.erased_on.is_some()) {
-            return Err(Problem::new(Kind::ERASED, "an erased workshop gets no keys"));
+        registered(app.store.fact(FactId(id.0))?, of).ok_or_else(|| Problem::not_found(what))?;
+        if app.store.party(id)?.is_some_and(|party| party.erased_on.is_some()) {
+            return Err(Problem::new(Kind::ERASED, "whoever was erased gets no keys"));
         }
         app.store.add_key(&NewKey {
             hash,
-            role: Role::Shop,
+            role,
             party: Some(id),
             label: &label,
             created_at: now,

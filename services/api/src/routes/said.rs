@@ -1,6 +1,6 @@
 //! What people tell of things, one line a kind of record: its PUT, and the PUT of its corrections.
 
-use crate::auth::{Inspector, Operator, Writer};
+use crate::auth::{Grantor, Inspector, Operator, Writer};
 use crate::call::Call;
 use crate::problem::Problem;
 use crate::requests::{amendments, components, engines, happenings, parties};
@@ -78,7 +78,7 @@ records! {
     put_installation, amend_installation: Writer, EngineId, engines::installed;
     put_engine_removal, amend_engine_removal: Writer, EngineId, engines::removed;
     put_preservation, amend_preservation: Writer, EngineId, happenings::preserved;
-    put_custody, amend_custody: Inspector, EngineId, parties::custody;
+    put_custody, amend_custody: Grantor, EngineId, parties::custody;
     put_concession, amend_concession: Inspector, EngineId, happenings::concession;
     put_maker_restart, amend_maker_restart: Operator, EngineId, happenings::restarted;
     put_fitting, amend_fitting: Writer, ComponentId, components::fitted;

@@ -17,13 +17,19 @@ mod happenings;
 #[cfg(test)]
 mod hostile;
 #[cfg(test)]
+mod links;
+#[cfg(test)]
 mod outage;
+#[cfg(test)]
+mod owners;
 #[cfg(test)]
 mod pages_door;
 #[cfg(test)]
 mod parts;
 #[cfg(test)]
 mod photos;
+#[cfg(test)]
+mod readings;
 #[cfg(test)]
 mod report;
 #[cfg(test)]

@@ -6,7 +6,7 @@ use gudgeon_api::{App, Cache, configure};
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Stream, StreamKind};
 use gudgeon_life::ids::{PartyId, Uid};
-use gudgeon_store::{Instant, NewKey, Role, Store};
+use gudgeon_store::{Instant, Links, NewKey, Role, Store};
 use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
@@ -80,6 +80,7 @@ impl Server {
             programmes: Arc::new(Cache::default()),
             clock: || NOON,
             base_url: "http://localhost".to_owned(),
+            links: Some(links()),
             demo: true,
         };
         let (tell, told) = mpsc::channel();
@@ -203,6 +204,11 @@ impl Drop for Server {
     }
 }
 
+/// What seals and reads the links of the tests.
+pub(crate) fn links() -> Links {
+    Links::new(&[9; 32], "http://localhost").expect("long enough")
+}
+
 /// Makes the tables of a database.
 pub(crate) fn migrate(url: &str) {
     let store = Store::open(url, true).expect("opens");
@@ -213,7 +219,7 @@ pub(crate) fn uid(text: &str) -> Uid {
     Uid::parse(text).expect("the test's ids are UUIDs")
 }
 
-fn key(store: &Store, role: Role, party: Option<&str>) -> String {
+pub(crate) fn key(store: &Store, role: Role, party: Option<&str>) -> String {
     let (text, hash) = mint_key();
     let party = party.map(|party| PartyId(uid(party)));
     let key = NewKey { hash, role, party, label: "test", created_at: NOON, expires_at: None };

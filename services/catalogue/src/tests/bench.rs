@@ -12,7 +12,7 @@ use gudgeon_life::sheet::SheetKind;
 use toml::{Table, Value};
 
 /// What stands behind the small file: two quantities that are measured, one that follows, and a sheet.
-const BENCH: &str = r#"
+pub(super) const BENCH: &str = r#"
 [[quantities]]
 id = "bore"
 title = "Bore"

@@ -6,8 +6,7 @@ use super::refused::{GOOD, check, faults};
 #[test]
 fn what_is_not_a_rule_of_an_item_is_refused_by_name() {
     for (key, says) in [
-        ("limit", "measured limits are not counted yet by this version"),
-        ("trend", "measured limits are not counted yet by this version"),
+        ("limit", "a measured limit stands with its quantity"),
         ("events", "stands under `after`"),
         ("recheck", "recorded with its finding"),
         ("preservation", "recorded with its engine"),

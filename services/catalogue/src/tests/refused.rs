@@ -161,7 +161,14 @@ fn keys_of_the_type() {
         ("\"engine-run\"", "\"hobbs\"", 4, "", "basis", "one of airborne, tach, engine-run"),
         ("2026-10-31", "\"2026-10-31\"", 5, "", "entered-up-to", "without quotes"),
         ("2026-10-31", "2026-10-31T10:00:00Z", 5, "", "entered-up-to", "such as 2026-10-31"),
-        ("invented", "limits = []\ninvented", 3, "", "limits", "not counted yet by this version"),
+        (
+            "invented",
+            "limits = []\ninvented",
+            3,
+            "",
+            "limits",
+            "a measured limit stands with its quantity",
+        ),
         ("invented", "applies-to = 1\ninvented", 3, "", "applies-to", "expected inside an item"),
         ("title = \"Test", "titel = 1\ntitle = \"Test", 2, "", "titel", "did you mean `title`?"),
         (

@@ -2,8 +2,9 @@
 
 use super::sending::Keys;
 use crate::settings;
+use gudgeon_api::auth::mint_key;
 use std::fmt;
-use std::fs::{self, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::os::unix::fs::OpenOptionsExt;
@@ -13,6 +14,7 @@ use std::path::{Path, PathBuf};
 const MARK: &str =
     "# Made by `gudgeon demo`: an invented fleet. Running the demonstration again replaces it.";
 const KEYS_FILE: &str = "keys.txt";
+const LINKS_FILE: &str = "links.secret";
 
 /// The folder holds something that is not ours to replace.
 #[derive(Debug)]
@@ -38,19 +40,24 @@ pub(super) fn make(dir: &Path, address: SocketAddr) -> io::Result<()> {
     if !ours && fs::read_dir(dir)?.next().is_some() {
         return Err(io::Error::other(NotOurs(dir.to_owned())));
     }
-    for name in ["gudgeon.sqlite", "gudgeon.sqlite-wal", "gudgeon.sqlite-shm", KEYS_FILE] {
+    for name in
+        ["gudgeon.sqlite", "gudgeon.sqlite-wal", "gudgeon.sqlite-shm", KEYS_FILE, LINKS_FILE]
+    {
         remove_if_there(&dir.join(name))?;
     }
     let mails = dir.join("mail");
     if ours && mails.exists() {
         fs::remove_dir_all(mails)?;
     }
+    let (secret, _) = mint_key();
+    for_its_owner(&dir.join(LINKS_FILE))?.write_all(secret.as_bytes())?;
     fs::write(
         settings,
         format!(
             "{MARK}\ndatabase = \"sqlite:gudgeon.sqlite\"\nlisten = \"{address}\"\nbase-url = \"http://{address}\"\ndemo = true\n\n\
              [mail]\nfolder = \"mail\"\nfrom = \"Invented engine reports <reports@gudgeon.example>\"\n\
-             reply-to = \"Invented engine reports <reports@gudgeon.example>\"\n"
+             reply-to = \"Invented engine reports <reports@gudgeon.example>\"\n\n\
+             [links]\nsecret-file = \"{LINKS_FILE}\"\n"
         ),
     )
 }
@@ -62,11 +69,14 @@ fn remove_if_there(path: &Path) -> io::Result<()> {
     }
 }
 
+/// A new file that only whoever runs this may read.
+fn for_its_owner(path: &Path) -> io::Result<File> {
+    OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(path)
+}
+
 /// Writes the keys down for whoever plays with the demonstration; only its owner may read the file.
 pub(super) fn write_keys(dir: &Path, keys: &Keys) -> io::Result<()> {
-    let path = dir.join(KEYS_FILE);
-    let mut file =
-        OpenOptions::new().write(true).create(true).truncate(true).mode(0o600).open(path)?;
+    let mut file = for_its_owner(&dir.join(KEYS_FILE))?;
     writeln!(file, "operator {}", keys.operator)?;
     writeln!(file, "inspector {}", keys.inspector)?;
     for (shop, key) in &keys.shops {

@@ -9,7 +9,7 @@ use crate::keys::{self, KeyRole};
 use crate::settings::Settings;
 use crate::{clock, serve, week};
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::Store;
+use gudgeon_store::{Links, Store};
 use sending::{Keys, Sending};
 use std::error::Error;
 use std::io::{self, Write};
@@ -31,7 +31,8 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
         inspector: keys::make(&store, KeyRole::Inspector, "the demonstration's inspector")?,
         shops: Vec::new(),
     };
-    let server = Background::start(listener, store.clone(), settings.file.base_url.clone())?;
+    let base_url = settings.file.base_url.clone();
+    let server = Background::start(listener, store.clone(), base_url, settings.links()?)?;
     let posted = Sending::new(&settings.file.base_url).send_all(&mut keys)?;
     folder::write_keys(dir, &keys)?;
 
@@ -77,11 +78,12 @@ impl Background {
         listener: TcpListener,
         store: Store,
         base_url: String,
+        links: Option<Links>,
     ) -> Result<Self, Box<dyn Error>> {
         let (sender, receiver) = mpsc::channel();
         let thread = thread::spawn(move || {
             actix_web::rt::System::new().block_on(async {
-                let server = serve::start(listener, store, base_url, true)?;
+                let server = serve::start(listener, store, base_url, links, true)?;
                 // The other side is waiting for exactly this one message.
                 let _ = sender.send(server.handle());
                 server.await

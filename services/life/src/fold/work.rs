@@ -4,7 +4,8 @@ use super::Folding;
 use crate::clock::Moment;
 use crate::fact::{Affected, Described, Event, EventKind, Host, Inspection, OverhaulScope};
 use crate::history::{
-    EventRecord, FindingRecord, Log, MarkRecord, MatchedRecord, OverhaulRecord, WorkRecord, rank,
+    EventRecord, FindingRecord, Log, MarkRecord, MatchedRecord, MeasuredRecord, OverhaulRecord,
+    WorkRecord, rank,
 };
 use crate::ids::EngineId;
 use crate::programme::Action;
@@ -82,6 +83,10 @@ impl Folding {
             condition: finding.condition,
             recheck: finding.recheck,
         }));
+        if !it.measurements.is_empty() {
+            let measurements = it.measurements.clone();
+            engine.measured.push(MeasuredRecord { moment, aircraft, measurements });
+        }
         engine.work.extend(it.work.iter().map(|work| WorkRecord {
             moment,
             aircraft,

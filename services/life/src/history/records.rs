@@ -1,7 +1,7 @@
 //! What a history keeps of each piece of work, finding, overhaul and happening.
 
 use crate::clock::Moment;
-use crate::fact::{Condition, EventKind, MatchedSet, OverhaulScope, Recheck};
+use crate::fact::{Condition, EventKind, MatchedSet, Measurement, OverhaulScope, Recheck};
 use crate::hours::Hours;
 use crate::ids::{AircraftId, ItemId, PositionId};
 use crate::programme::Action;
@@ -47,6 +47,17 @@ pub struct WorkRecord {
     pub released: bool,
     /// False for an overhaul in full that no test run has completed.
     pub completed: bool,
+}
+
+/// What one inspection measured.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MeasuredRecord {
+    /// When the inspection was released.
+    pub moment: Moment,
+    /// The aircraft the engine was in, on whose parts it may have been measured.
+    pub aircraft: Option<AircraftId>,
+    /// As it was posted.
+    pub measurements: Vec<Measurement>,
 }
 
 /// One thing found.

@@ -117,9 +117,27 @@ impl fmt::Display for Judgement<'_> {
 /// posted, then what follows from it, in the order of the file. What nothing is known of is left out.
 #[must_use]
 pub fn judgements<'a>(report: &'a Inspection, bench: &'a Bench) -> Vec<Judgement<'a>> {
-    let measured = report.measurements.iter().filter_map(|it| measured(it, bench));
+    let report = &report.measurements;
+    let measured = report.iter().filter_map(|it| measured(it, bench));
     let derived = bench.quantities.iter().flat_map(|rule| derived(rule, report, bench));
     measured.chain(derived).collect()
+}
+
+/// The readings of one quantity at one place, in its rule's unit: those measured last, or the figure that follows
+/// from others. Empty where there is nothing to be compared.
+#[must_use]
+pub fn readings_of(
+    rule: &QuantityRule,
+    position: Option<&PositionId>,
+    report: &[Measurement],
+    bench: &Bench,
+) -> Vec<Interval> {
+    if rule.derived.is_some() {
+        let all = derived(rule, report, bench).into_iter();
+        return all.filter(|it| it.position == position).filter_map(|it| it.reading).collect();
+    }
+    let read = source(&rule.id, position, report, bench).and_then(Result::ok);
+    read.map_or_else(Vec::new, |read| read.readings)
 }
 
 fn measured<'a>(measurement: &'a Measurement, bench: &'a Bench) -> Option<Judgement<'a>> {
@@ -164,7 +182,7 @@ fn worst<'a>(
 /// What follows at each place where everything that it follows from was measured.
 fn derived<'a>(
     rule: &'a QuantityRule,
-    report: &'a Inspection,
+    report: &'a [Measurement],
     bench: &'a Bench,
 ) -> Vec<Judgement<'a>> {
     let Some(derived) = &rule.derived else { return Vec::new() };
@@ -218,12 +236,12 @@ fn never_judged(rule: &QuantityRule, bench: &Bench) -> Option<Outcome> {
 fn source<'a>(
     of: &Quantity,
     position: Option<&PositionId>,
-    report: &'a Inspection,
+    report: &'a [Measurement],
     bench: &Bench,
 ) -> Option<Result<Read<'a>, Unread>> {
     let rule = bench.quantity(of)?;
     let position = if rule.positions.is_empty() { None } else { position };
-    let mut own = report.measurements.iter().rev().filter(|it| it.quantity == *of);
+    let mut own = report.iter().rev().filter(|it| it.quantity == *of);
     own.find(|it| it.position.as_ref() == position).map(|it| read(it, rule))
 }
 

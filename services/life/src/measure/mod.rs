@@ -15,7 +15,7 @@ mod unit;
 mod verdict;
 
 pub use interval::Interval;
-pub use judged::{Judgement, Outcome, Why, judgements};
+pub use judged::{Judgement, Outcome, Why, judgements, readings_of};
 pub use plausible::{Odd, Oddity, odd, slip};
 pub use quantity::{CorrectedBy, Correction, Derivation, Derived, Gauge, QuantityRule, Wear};
 pub use ratio::Ratio;

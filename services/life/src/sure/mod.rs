@@ -9,9 +9,10 @@
 //! - **what to mind**: readings that are old, one reading that decides everything, a line drawn far past its data;
 //! - or **why not**: "cannot say" with its reason is a normal answer, not an error.
 //!
-//! Nothing here moves a due hour or a due day. A published limit stands; an estimate says when it will come, and
-//! may make somebody look earlier, never later. This is why floating-point numbers live here and nowhere near a
-//! due line: hours come in as [`Hours`], days go out as dates.
+//! A published interval stands; an estimate says when it will come, and may make somebody look earlier, never
+//! later. The one estimate that a due line counts with is the cautious bound of a measured limit, and it goes out
+//! rounded down to the tenth of an hour. This is why floating-point numbers live here and nowhere near a due line: hours
+//! come in as [`Hours`], days go out as dates.
 //!
 //! Whatever numbers go in, no NaN and no infinity comes out.
 //!
@@ -20,7 +21,8 @@
 //! - When will hours be used up: [`rate`] learns from readings, once for an engine; [`forecast`] tells the days of
 //!   each of its items from that; [`engine`] takes both from an engine's records. [`season`] has the months.
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
-//!   logged engines, steadied by their [`fleet`].
+//!   logged engines, steadied by their [`fleet`]; `limit` asks it of an item's measured limit, from this engine's
+//!   readings alone.
 //! - How many hours has an engine run that came with no log: [`unlogged`].
 //! - How long does a kind of part last: [`part_life`].
 //! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`].
@@ -67,6 +69,7 @@ pub mod fleet;
 pub mod forecast;
 #[cfg(test)]
 mod forecast_tests;
+pub(crate) mod limit;
 pub mod line;
 mod matrix;
 pub mod part_life;
@@ -93,4 +96,14 @@ fn decimal_hours(hours: Hours) -> f64 {
 /// A count as a real number; beyond two thousand million, as that.
 fn real<T: TryInto<i32>>(count: T) -> f64 {
     f64::from(count.try_into().unwrap_or(i32::MAX))
+}
+
+/// Hours as whole seconds, rounded down.
+#[expect(
+    clippy::as_conversions,
+    clippy::cast_possible_truncation,
+    reason = "a conversion that rounds towards zero and saturates is what is wanted"
+)]
+fn whole_seconds(hours: f64) -> Hours {
+    Hours::from_seconds((hours * 3600.0).floor() as i64)
 }

@@ -8,10 +8,10 @@
 //! change of the part, are left out; and the line of Theil and Sen, which one reading cannot bend, tells whether
 //! one reading has bent this one.
 
-use super::decimal_hours;
 use super::fleet::Fleet;
 use super::line::{Edge, Fit, Line, Point, TheilSen};
 use super::special::{root, student_t_quantile};
+use super::{decimal_hours, whole_seconds};
 use crate::hours::Hours;
 use std::ops::RangeInclusive;
 
@@ -362,14 +362,4 @@ fn one_reading_dominates(points: &[Point], side: Side, limit: f64) -> bool {
         (None, None) => false,
         _ => true,
     }
-}
-
-/// Hours as whole seconds, rounded down.
-#[expect(
-    clippy::as_conversions,
-    clippy::cast_possible_truncation,
-    reason = "a conversion that rounds towards zero and saturates is what is wanted"
-)]
-fn whole_seconds(hours: f64) -> Hours {
-    Hours::from_seconds((hours * 3600.0).floor() as i64)
 }

@@ -330,6 +330,7 @@ pub(crate) fn item(id: &str, hours: Option<&str>, months: Option<u32>) -> Item {
         granted: Granted::Automatic,
         extension_percent: None,
         on_condition: None,
+        trend: None,
         satisfied_by: Vec::new(),
         done_by: Vec::new(),
         until: Vec::new(),

@@ -124,6 +124,7 @@ pub(crate) fn random_item(dice: &mut Dice, number: u64) -> Item {
         ]),
         extension_percent: dice.maybe(4, |dice| dice.count(5, 30)),
         on_condition: dice.maybe(2, |dice| random_interval(dice, false)),
+        trend: None,
         satisfied_by: larger.into_iter().collect(),
         done_by: Action::ALL.into_iter().filter(|_| dice.one_in(4)).collect(),
         until: Action::ALL.into_iter().filter(|_| dice.one_in(40)).collect(),

@@ -32,3 +32,5 @@ mod redone;
 mod shelf;
 #[cfg(test)]
 mod stories;
+#[cfg(test)]
+mod trends;

@@ -66,6 +66,7 @@ impl Types {
             granted: Granted::Automatic,
             extension_percent: None,
             on_condition: None,
+            trend: None,
             satisfied_by: Vec::new(),
             done_by: vec![Action::Inspected],
             until: Vec::new(),

@@ -3,10 +3,11 @@
 //! Unlike a fact it is hashed nowhere and can be worked out anew, so it is written straight from values of its
 //! own shape.
 
+use super::words::{Day, Seconds, Word};
+use super::worn::Worn;
 use crate::bytes::Id;
 use crate::error::StoreError;
 use crate::recompute::Measured;
-use chrono::NaiveDate;
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId, Uid};
@@ -15,8 +16,7 @@ use gudgeon_life::line::{
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// The columns that a line is read back with.
@@ -43,6 +43,7 @@ pub(crate) fn line_detail(line: &DueLine, with_hours: bool) -> Result<String, St
         overrun: (line.last_overrun.hours.into(), line.last_overrun.days),
         beyond_tolerance: line.last_overrun_beyond_tolerance,
         legs: line.legs.iter().map(Side::of).collect(),
+        wear: line.wear.iter().map(Worn::of).collect(),
         notes: line.notes.iter().copied().map(Word).collect(),
     };
     serde_json::to_string(&detail).map_err(|error| StoreError::Corrupt(error.to_string()))
@@ -82,6 +83,7 @@ pub(crate) fn read_line_detail(
         last_overrun: Overrun { hours: overrun_hours.into(), days: overrun_days },
         last_overrun_beyond_tolerance: it.beyond_tolerance,
         days: columns.days,
+        wear: it.wear.into_iter().map(Worn::read).collect::<Result<_, _>>()?,
         notes: it.notes.into_iter().map(|note| note.0).collect(),
     })
 }
@@ -108,6 +110,8 @@ struct Detail<'a> {
     beyond_tolerance: bool,
     #[serde(borrow)]
     legs: Vec<Side<'a>>,
+    #[serde(borrow, default, skip_serializing_if = "Vec::is_empty")]
+    wear: Vec<Worn<'a>>,
     notes: Vec<Word<Note>>,
 }
 
@@ -285,92 +289,4 @@ impl<'a> Side<'a> {
 
 fn fact_id(id: Id) -> FactId {
     FactId(Uid::from(id))
-}
-
-/// Running hours as whole seconds.
-#[derive(Serialize, Deserialize)]
-struct Seconds(i64);
-
-impl From<Hours> for Seconds {
-    fn from(hours: Hours) -> Self {
-        Self(hours.seconds())
-    }
-}
-
-impl From<Seconds> for Hours {
-    fn from(seconds: Seconds) -> Self {
-        Self::from_seconds(seconds.0)
-    }
-}
-
-/// A day as ISO 8601 writes it.
-struct Day(NaiveDate);
-
-impl Serialize for Day {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(&self.0)
-    }
-}
-
-impl<'de> Deserialize<'de> for Day {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let text = <Cow<'_, str>>::deserialize(deserializer)?;
-        text.parse().map(Self).map_err(D::Error::custom)
-    }
-}
-
-/// One of a few values, as its word.
-struct Word<T>(T);
-
-/// What a [`Word`] can hold.
-trait Worded: Copy + 'static {
-    const ALL: &'static [Self];
-    fn word(self) -> &'static str;
-}
-
-macro_rules! worded {
-    ($($of:ty),*) => {$(
-        impl Worded for $of {
-            const ALL: &'static [Self] = &Self::ALL;
-            fn word(self) -> &'static str {
-                self.word()
-            }
-        }
-    )*};
-}
-
-worded!(Action, Class, EventKind, Missing, Note);
-
-impl Worded for Axis {
-    const ALL: &'static [Self] = &[Self::Hours, Self::Calendar];
-    fn word(self) -> &'static str {
-        match self {
-            Self::Hours => "hours",
-            Self::Calendar => "calendar",
-        }
-    }
-}
-
-impl Worded for Beyond {
-    const ALL: &'static [Self] = &[Self::Tolerance, Self::Extension];
-    fn word(self) -> &'static str {
-        match self {
-            Self::Tolerance => "tolerance",
-            Self::Extension => "extension",
-        }
-    }
-}
-
-impl<T: Worded> Serialize for Word<T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.0.word())
-    }
-}
-
-impl<'de, T: Worded> Deserialize<'de> for Word<T> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let word = <Cow<'_, str>>::deserialize(deserializer)?;
-        let one = T::ALL.iter().copied().find(|one| one.word() == word);
-        one.map(Self).ok_or_else(|| D::Error::custom(format!("the unknown word `{word}`")))
-    }
 }

@@ -15,13 +15,14 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
-    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Uid,
+    AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity, Uid,
 };
 use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, Missing, NoLater, Note, Overrun,
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
+use gudgeon_life::wear::{Caution, Says, Wear, WhyNot};
 use work::{bare, inspection};
 
 const UID: Uid = Uid::from_bytes([9; 16]);
@@ -277,6 +278,30 @@ fn comes_back(line: &DueLine) {
     assert_eq!(read, *line);
 }
 
+/// One trend for each thing that a trend can say.
+fn wears() -> Vec<Wear> {
+    let said = [
+        Says::Reaches { bound: METER, point: Some(METER) },
+        Says::Reaches { bound: METER, point: None },
+        Says::MeasureAgain,
+        Says::Reached,
+        Says::NotWithin(METER),
+        Says::NoWear,
+    ];
+    let all = said.into_iter().chain(WhyNot::ALL.map(Says::CannotSay));
+    let wear = |(readings, says): (usize, Says)| Wear {
+        quantity: Quantity::new("bore").expect("a short name"),
+        title: "Bore".to_owned(),
+        position: PositionId::new("mag").filter(|_| readings > 3),
+        limit: "at most 67.62 mm".to_owned(),
+        readings,
+        last: Some(METER).filter(|_| readings > 0),
+        says,
+        cautions: Caution::ALL.into_iter().take(readings).collect(),
+    };
+    all.enumerate().map(wear).collect()
+}
+
 fn due_line(asked_by: AskedBy) -> DueLine {
     let days = StatusDays {
         unknown_from: Some(NaiveDate::MIN),
@@ -320,6 +345,7 @@ fn due_line(asked_by: AskedBy) -> DueLine {
         last_overrun: Overrun { hours: METER, days: 3 },
         last_overrun_beyond_tolerance: true,
         days,
+        wear: wears(),
         notes: vec![Note::NoGrant, Note::EnRouteOnly, Note::Permitted],
     }
 }

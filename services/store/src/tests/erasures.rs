@@ -309,6 +309,37 @@ fn a_lost_text_is_told_from_an_erased_one() {
     assert!(matches!(restore, Err(StoreError::Damaged(fault)) if fault == there));
 }
 
+// A row of before is kept aside and put back after the erasure, as from an old backup: of the person (first record
+// of the party), of a note on the engine (registered, installed, inspected: the third), and of an amendment.
+#[test]
+fn a_text_that_was_put_back_after_its_erasure_is_found() {
+    let engine = Stream::engine(engine(1));
+    for (id, of, seq) in
+        [(70, Stream::party(party(70)), 1), (6, engine, 3), (71, Stream::party(party(70)), 2)]
+    {
+        let bench = story();
+        let run = |sql: &str| bench.store.write(|conn| Ok(conn.batch_execute(sql)?)).expect("run");
+        let of_fact = match bench.database.kind() {
+            Kind::Sqlite => {
+                format!("(SELECT id FROM fact WHERE uid = x'{}')", hex(&uid(id).bytes()))
+            }
+            Kind::Postgres => {
+                format!("(SELECT id FROM fact WHERE uid = '\\\\x{}')", hex(&uid(id).bytes()))
+            }
+        };
+        run(&format!("CREATE TABLE kept AS SELECT * FROM fact_private WHERE fact_id = {of_fact}"));
+        bench.store.erase(&erased(200, 70, true), &Programme).expect("erased");
+        assert!(verify(&bench.store).is_ok(), "{:?}", verify(&bench.store));
+        run("INSERT INTO fact_private SELECT * FROM kept; DROP TABLE kept");
+        let (here, there, file) = found(&bench);
+        let at = FaultAt::Fact { stream: of, seq, id: Some(FactId(uid(id))) };
+        let here = here.expect_err("found");
+        assert_eq!(here.at, at);
+        assert!(here.what.contains("an erasure on record took it"), "{here:?}");
+        assert_eq!(there.map_err(|it| (it.line, it.at)), Err((Some(line_of(&file, id)), at)));
+    }
+}
+
 /// The number of the line of a backup that holds the fact of an id.
 fn line_of(file: &[u8], n: u8) -> u64 {
     let text = std::str::from_utf8(file).expect("text");

@@ -128,6 +128,7 @@ pub(super) fn engine_type() -> EngineType {
             granted: Granted::Automatic,
             extension_percent: None,
             on_condition: None,
+            trend: None,
             satisfied_by: Vec::new(),
             done_by: Vec::new(),
             until: Vec::new(),

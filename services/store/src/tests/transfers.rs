@@ -8,8 +8,8 @@ use super::sample::{
 };
 use super::together::{facts, rows};
 use crate::{
-    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, Role, Sight, Store,
-    StoreError, Texts, verify_export,
+    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, ReturnNoted, Returned,
+    Role, Sight, Store, StoreError, Texts, verify_export,
 };
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
@@ -69,6 +69,10 @@ fn fill(bench: &Bench) {
     let kind = ReportKind::Owner;
     bench.store.set_preference(party(72), kind, &chosen(), LATER).expect("kept");
     bench.store.revoke_links(party(72), ReportKind::Shop).expect("revoked");
+    bench
+        .store
+        .calendar(party(72), &[super::calendars::wanted(1, "2026-12-07")], LATER)
+        .expect("told");
     for recipient in [70, 71] {
         let queued = bench.store.queue_report(&NewReport {
             recipient: party(recipient),
@@ -86,6 +90,13 @@ fn fill(bench: &Bench) {
         assert!(queued.expect("an answer"));
     }
     deliver_first(&bench.store);
+    for mail in bench.store.reports_of(party(70), 0, 9).expect("readable") {
+        for (permanent, status) in [(true, "5.1.1"), (false, "4.2.2")] {
+            let returned = Returned { tag: &mail.return_tag(), permanent, status };
+            let noted = bench.store.note_return(&returned, NOW).expect("an answer");
+            assert_eq!(noted, ReturnNoted::Counted);
+        }
+    }
 }
 
 pub(super) fn backup(store: &Store) -> Vec<u8> {

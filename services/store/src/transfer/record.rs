@@ -2,11 +2,12 @@
 
 use crate::anchors::AnchorRow;
 use crate::bytes::{Digest, Id};
+use crate::calendars::CalendarRecord;
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::preferences::PreferenceRecord;
-use crate::schema::{api_key, engine_type, photo_sender, report};
+use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -27,7 +28,9 @@ pub(super) enum Record {
     Anchor(AnchorRow),
     Key(KeyLine),
     Preference(PreferenceRecord),
+    CalendarEntry(CalendarRecord),
     Report(Box<ReportLine>),
+    Bounce(BounceLine),
     Photo(Box<PhotoLine>),
     End(End),
 }
@@ -42,9 +45,11 @@ impl Record {
             Self::Anchor(_) => 3,
             Self::Key(_) => 4,
             Self::Preference(_) => 5,
-            Self::Report(_) => 6,
-            Self::Photo(_) => 7,
-            Self::End(_) => 8,
+            Self::CalendarEntry(_) => 6,
+            Self::Report(_) => 7,
+            Self::Bounce(_) => 8,
+            Self::Photo(_) => 9,
+            Self::End(_) => 10,
         }
     }
 }
@@ -199,6 +204,20 @@ impl ReportLine {
     }
 }
 
+/// A mail that came back.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = bounce)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BounceLine {
+    pub(super) recipient: Id,
+    pub(super) kind: String,
+    pub(super) week: String,
+    pub(super) permanent: bool,
+    pub(super) status: String,
+    pub(super) address: Digest,
+    pub(super) noted_at: i64,
+}
+
 /// A photograph with who sent it; one that was erased has no line.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -260,8 +279,12 @@ pub struct Counts {
     pub keys: u64,
     /// How parties want their reports.
     pub preferences: u64,
+    /// Events that calendars told.
+    pub calendar_entries: u64,
     /// Mails.
     pub reports: u64,
+    /// Mails that came back.
+    pub bounces: u64,
     /// Photographs.
     pub photos: u64,
 }
@@ -276,7 +299,9 @@ impl Counts {
             Record::Anchor(_) => self.anchors += 1,
             Record::Key(_) => self.keys += 1,
             Record::Preference(_) => self.preferences += 1,
+            Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::Report(_) => self.reports += 1,
+            Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,
         }
     }

@@ -19,7 +19,7 @@ use crate::hold;
 use crate::parts;
 use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
-use crate::schema::{api_key, engine_type, photo, report, stream};
+use crate::schema::{api_key, bounce, engine_type, photo, report, stream};
 use crate::streams::{self, StreamRow, kind_number, stream_of};
 use crate::values::{Instant, Post, Programmes, Texts};
 use diesel::prelude::*;
@@ -115,9 +115,17 @@ fn keep(
         Record::Preference(row) => {
             dialect::put_preference(conn, &row)?;
         }
+        Record::CalendarEntry(row) => {
+            dialect::put_calendar_entry(conn, &row)?;
+        }
         Record::Report(line) => {
             diesel::insert_into(report::table)
                 .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
+                .execute(conn)?;
+        }
+        Record::Bounce(line) => {
+            diesel::insert_into(bounce::table)
+                .values((bounce::fleet_id.eq(FLEET), line))
                 .execute(conn)?;
         }
         Record::Photo(line) => {

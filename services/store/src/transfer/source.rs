@@ -7,11 +7,14 @@ use super::record::{
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
 use crate::bytes::{Digest, Id};
+use crate::calendars::CalendarRecord;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::preferences::PreferenceRecord;
-use crate::schema::{api_key, engine_type, photo, photo_sender, preference, report, stream};
+use crate::schema::{
+    api_key, bounce, calendar_entry, engine_type, photo, photo_sender, preference, report, stream,
+};
 use crate::streams::{StreamRow, later_than, stream_of};
 use diesel::prelude::*;
 use std::collections::HashMap;
@@ -39,7 +42,9 @@ pub(super) fn everything(
     chains(conn, progress, take)?;
     keys(conn, take)?;
     preferences(conn, take)?;
+    calendar_entries(conn, take)?;
     reports(conn, take)?;
+    bounces(conn, take)?;
     photos(conn, take)
 }
 
@@ -157,6 +162,26 @@ fn preferences(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
     }
 }
 
+fn calendar_entries(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after: Option<(Id, Id)> = None;
+    loop {
+        let mut select = calendar_entry::table
+            .filter(calendar_entry::fleet_id.eq(FLEET))
+            .order((calendar_entry::party, calendar_entry::uid))
+            .limit(CHUNK)
+            .select(CalendarRecord::as_select())
+            .into_boxed();
+        if let Some((party, uid)) = after {
+            let of_same = calendar_entry::party.eq(party).and(calendar_entry::uid.gt(uid));
+            select = select.filter(calendar_entry::party.gt(party).or(of_same));
+        }
+        let rows: Vec<CalendarRecord> = select.load(conn)?;
+        let Some(end) = rows.last() else { return Ok(()) };
+        after = Some((end.party, end.uid));
+        rows.into_iter().try_for_each(|row| take(Record::CalendarEntry(row)))?;
+    }
+}
+
 fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
     let mut after = 0;
     loop {
@@ -170,6 +195,33 @@ fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
         let Some((end, _)) = rows.last() else { return Ok(()) };
         after = *end;
         rows.into_iter().try_for_each(|(_, line)| take(Record::Report(Box::new(line))))?;
+    }
+}
+
+/// The mails that came back, those of one recipient after the other.
+fn bounces(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
+    let mut after: Option<Id> = None;
+    loop {
+        let mut select = bounce::table
+            .filter(bounce::fleet_id.eq(FLEET))
+            .order(bounce::recipient)
+            .limit(CHUNK)
+            .select(bounce::recipient)
+            .distinct()
+            .into_boxed();
+        if let Some(after) = after {
+            select = select.filter(bounce::recipient.gt(after));
+        }
+        let recipients: Vec<Id> = select.load(conn)?;
+        let Some(end) = recipients.last() else { return Ok(()) };
+        after = Some(*end);
+        let lines: Vec<super::record::BounceLine> = bounce::table
+            .filter(bounce::fleet_id.eq(FLEET))
+            .filter(bounce::recipient.eq_any(&recipients))
+            .order((bounce::recipient, bounce::kind, bounce::week, bounce::permanent))
+            .select(super::record::BounceLine::as_select())
+            .load(conn)?;
+        lines.into_iter().try_for_each(|line| take(Record::Bounce(line)))?;
     }
 }
 

@@ -12,11 +12,14 @@ use crate::error::StoreError;
 use crate::merkle::Tree;
 use crate::photos::photo_digest;
 use crate::streams::kind_number;
-use gudgeon_life::fact::{Content, Stream, StreamKind};
+use gudgeon_life::fact::{Content, Erased, Stream, StreamKind};
 use gudgeon_life::ids::{FactId, Uid};
 use gudgeon_life::version::hex;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::fmt;
+
+/// What is wrong with a private text that was put back.
+const TEXT_BACK: &str = "its private text is here, though an erasure on record took it";
 
 /// What was found whole.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -115,6 +118,8 @@ struct Open {
     anchored: VecDeque<super::record::Anchored>,
     /// The first fact without its private text, of a party of whom no erasure is seen yet: it may follow.
     gap: Option<Fault>,
+    /// The facts of a party whose private text is here: an erasure that took it may follow.
+    told: BTreeMap<FactId, Fault>,
     /// Whether an erasure is among its facts.
     is_erased: bool,
 }
@@ -123,6 +128,32 @@ impl Open {
     fn fault(&self, seq: i64, id: Option<Id>, what: String) -> Fault {
         let id = id.map(|id| FactId(Uid::from(id)));
         Fault { line: None, at: FaultAt::Fact { stream: self.line.stream(), seq, id }, what }
+    }
+
+    /// Notes that the private text of a fact is here; `back` is what is wrong if an erasure took it.
+    fn tell(
+        &mut self,
+        fact: FactId,
+        content: &Content,
+        back: Fault,
+        erased: &BTreeSet<FactId>,
+    ) -> Result<(), Fault> {
+        // Why somebody was erased may be told until the next erasure.
+        let behind = self.is_erased && !matches!(content, Content::Erased(_));
+        if behind || erased.contains(&fact) {
+            return Err(back);
+        }
+        if self.line.stream().kind == StreamKind::Party {
+            self.told.insert(fact, back);
+        }
+        Ok(())
+    }
+
+    /// Notes an erasure, and finds what it took of its own stream and is here.
+    fn erase(&mut self, it: &Erased) -> Result<(), Fault> {
+        self.is_erased = true;
+        let back = it.facts.iter().find_map(|fact| self.told.get(fact));
+        back.map_or(Ok(()), |back| Err(back.clone()))
     }
 }
 
@@ -172,7 +203,8 @@ impl Verifier {
         let place = (kind_number(stream.kind), line.id);
         let anchored = line.anchored.iter().cloned().collect();
         let chain = Chain::new(stream);
-        let open = Open { line: line.clone(), chain, anchored, gap: None, is_erased: false };
+        let (line, told) = (line.clone(), BTreeMap::new());
+        let open = Open { line, chain, anchored, gap: None, told, is_erased: false };
         if self.last_stream.is_some_and(|last| last >= place) {
             let what = "its stream is here twice, or out of order".to_owned();
             return Err(open.fault(1, None, what));
@@ -199,8 +231,12 @@ impl Verifier {
         };
         let followed = open.chain.follow(body, text);
         let entry = followed.map_err(|what| open.fault(expected, id, what))?;
+        if private.is_some() {
+            let back = open.fault(expected, id, TEXT_BACK.to_owned()).on_line(line);
+            open.tell(FactId(Uid::from(body.uid)), &entry.content, back, &self.erased)?;
+        }
         if let Content::Erased(it) = entry.content {
-            open.is_erased = true;
+            open.erase(&it)?;
             self.erased.extend(it.facts);
             self.erased_photos.extend(it.photos);
         }

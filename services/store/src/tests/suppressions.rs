@@ -1,0 +1,124 @@
+//! Mails that came back: each counted once, two for good close an address, and what opens it again.
+
+use super::mails::report;
+use super::sample::{Bench, NOW, Programme, fact, owner, party, post};
+use crate::{NewReport, Post, ReportState, ReturnNoted, Returned, Texts};
+use ReturnNoted::{Counted, Erased, Known, NotOurs};
+use gudgeon_life::fact::{self as facts, Content};
+use std::collections::BTreeSet;
+
+const ADDRESS: &str = "a@example.invalid";
+
+/// The tags of mails to recipient 70, one a week.
+fn tags(bench: &Bench, weeks: &[&'static str]) -> Vec<String> {
+    for week in weeks {
+        assert!(bench.store.queue_report(&report(70, week)).expect("queued"));
+    }
+    let rows = bench.store.reports_in(ReportState::Queued, 0, 10).expect("readable");
+    rows.iter().map(crate::ReportRow::return_tag).collect()
+}
+
+fn note(bench: &Bench, tag: &str, permanent: bool) -> ReturnNoted {
+    let status = if permanent { "5.1.1" } else { "4.2.2" };
+    bench.store.note_return(&Returned { tag, permanent, status }, NOW).expect("an answer")
+}
+
+fn suppressed(bench: &Bench, address: &str) -> bool {
+    bench.store.is_suppressed(address).expect("readable")
+}
+
+/// A registration of owner 70 with an address.
+fn registered(id: u8, address: &str) -> Post {
+    let private = [("/email".to_owned(), address.to_owned())].into();
+    Post { texts: Texts { private, ..Texts::default() }, ..post(owner(id, 70)) }
+}
+
+#[test]
+fn two_mails_that_come_back_for_good_close_an_address() {
+    let bench = Bench::new();
+    let tags = tags(&bench, &["2026-W47", "2026-W48"]);
+    assert_eq!((note(&bench, &tags[0], true), suppressed(&bench, ADDRESS)), (Counted, false));
+    assert_eq!((note(&bench, &tags[0], true), suppressed(&bench, ADDRESS)), (Known, false));
+    // For now is counted, and closes nothing.
+    assert_eq!((note(&bench, &tags[1], false), suppressed(&bench, ADDRESS)), (Counted, false));
+    assert_eq!((note(&bench, &tags[1], true), suppressed(&bench, ADDRESS)), (Counted, true));
+    assert!(suppressed(&bench, " A@Example.INVALID") && !suppressed(&bench, "b@example.invalid"));
+    let rows = bench.store.suppressed(None, 10).expect("readable");
+    let listed: Vec<_> =
+        rows.iter().map(|it| (it.recipient, it.status.as_str(), it.since)).collect();
+    assert_eq!(listed, [(party(70), "5.1.1", NOW)]);
+    assert_eq!(bench.store.suppressed(Some(rows[0].address), 10).expect("readable"), []);
+    assert_eq!(bench.store.lift_suppression(ADDRESS).expect("an answer"), 3);
+    assert!(!suppressed(&bench, ADDRESS));
+}
+
+// SHA-256 of "gudgeon/return/v1", a zero, the digest of the mail (SHA-256 of "gudgeon/mail/v1", a zero, and its
+// three parts, each after its length in eight bytes) and its Message-ID; by hashlib of Python.
+#[test]
+fn a_tag_cannot_be_made_up() {
+    let bench = Bench::new();
+    let tags = tags(&bench, &["2026-W48"]);
+    assert_eq!(tags, ["1-f813739a8427e6211b9d"]);
+    for made_up in
+        ["", "1", "1-", "1-f813739a8427e6211b9", "2-f813739a8427e6211b9d", "x-1", "1-f813-"]
+    {
+        assert_eq!(note(&bench, made_up, true), NotOurs, "{made_up}");
+    }
+}
+
+#[test]
+fn another_address_begins_anew_and_the_same_does_not() {
+    let bench = Bench::new();
+    let append = |post: &Post| bench.store.append(post, &Programme).expect("stored");
+    append(&registered(1, ADDRESS));
+    for tag in tags(&bench, &["2026-W47", "2026-W48"]) {
+        note(&bench, &tag, true);
+    }
+    append(&registered(2, "A@example.invalid"));
+    assert!(suppressed(&bench, ADDRESS), "it is the same address");
+    append(&registered(3, "b@example.invalid"));
+    assert!(!suppressed(&bench, ADDRESS));
+}
+
+#[test]
+fn of_an_erased_recipient_nothing_is_kept() {
+    let bench = Bench::new();
+    let append = |post: &Post| bench.store.append(post, &Programme).expect("stored");
+    append(&registered(1, ADDRESS));
+    let tags = tags(&bench, &["2026-W47", "2026-W48"]);
+    for tag in &tags {
+        note(&bench, tag, true);
+    }
+    let (facts, photos) = (BTreeSet::new(), BTreeSet::new());
+    let erased = facts::Erased { party: party(70), notes: false, facts, photos };
+    bench
+        .store
+        .erase(&post(fact(9, "2026-11-25", Content::Erased(erased))), &Programme)
+        .expect("erased");
+    assert!(!suppressed(&bench, ADDRESS));
+    assert_eq!(note(&bench, &tags[1], true), Erased);
+}
+
+#[test]
+fn the_addresses_that_are_closed_are_listed_each_once() {
+    let bench = Bench::new();
+    let addresses: Vec<String> = (0..5).map(|n| format!("{n}@example.invalid")).collect();
+    for (recipient, to_address) in (70..).zip(&addresses) {
+        for week in ["2026-W47", "2026-W48", "2026-W49"] {
+            let mail = NewReport { to_address, ..report(recipient, week) };
+            assert!(bench.store.queue_report(&mail).expect("queued"));
+        }
+    }
+    for row in bench.store.reports_in(ReportState::Queued, 0, 20).expect("readable") {
+        note(&bench, &row.return_tag(), row.recipient != party(72));
+    }
+    let mut listed = Vec::new();
+    let mut after = None;
+    while let Some(last) = bench.store.suppressed(after, 2).expect("readable").last() {
+        let rows = bench.store.suppressed(after, 2).expect("readable");
+        listed.extend(rows.iter().map(|row| row.recipient));
+        after = Some(last.address);
+    }
+    listed.sort_unstable();
+    assert_eq!(listed, [party(70), party(71), party(73), party(74)]);
+}
