@@ -1,6 +1,6 @@
 //! Hand-made owners, engines and lines for the tests of this crate. All invented.
 
-use crate::compose::{EngineSnapshot, OwnerSnapshot};
+use crate::snapshot::{EngineSnapshot, OwnerSnapshot, Told};
 use crate::witness::Witness;
 use chrono::NaiveDate;
 use gudgeon_life::calendar::{CalendarMode, CalendarSpan};
@@ -230,6 +230,7 @@ pub(crate) fn engine(mark: &str, lines: Vec<DueLine>) -> EngineSnapshot {
         version: Some(version),
         lines,
         witness: Some(witness()),
+        told: Told::default(),
     }
 }
 

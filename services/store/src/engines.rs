@@ -23,7 +23,7 @@ use gudgeon_life::status::Status;
 use gudgeon_life::sure::engine::Flying;
 
 /// How many keys one statement names, far below what any database permits.
-const KEYS_MAX: usize = 10_000;
+pub(crate) const KEYS_MAX: usize = 10_000;
 
 /// An engine as it stands on record.
 #[derive(Clone, Debug, PartialEq)]

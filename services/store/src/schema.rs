@@ -334,3 +334,4 @@ diesel::allow_tables_to_appear_in_same_query!(
 );
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
+diesel::allow_tables_to_appear_in_same_query!(preference, party);
