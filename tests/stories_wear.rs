@@ -344,7 +344,7 @@ fn an_accepted_estimate_can_be_withdrawn_and_only_an_inspector_gives_it() {
         .filter_map(|it| it["pointer"].as_str())
         .collect();
     assert_eq!(status, 422, "{refused:#}");
-    assert_eq!(missing, ["/hours", "/until", "/reason", "/by", "/reference"]);
+    assert_eq!(missing, ["/by", "/hours", "/reason", "/reference", "/until"]);
     service.put_ok(&path, &accepted("700"));
     let status = || line(&lines(&service, 99, "2024-07-01"), "crank-exchange")["status"].clone();
     assert_eq!(status(), "overdue");
