@@ -9,7 +9,7 @@ use super::forecast::{Ahead, Forecast};
 use super::rate::{CannotSay, Meter, Owner, Rate, Reading};
 use super::season::Hemisphere;
 use crate::clock::Point;
-use crate::history::History;
+use crate::history::{EngineState, History};
 use crate::hours::Hours;
 use crate::ids::EngineId;
 use crate::line::DueLine;
@@ -52,7 +52,7 @@ impl Flying {
                 Rate::learn(&readings, hemisphere, flown_by)
             }
         };
-        Self { rate, flown_by, hemisphere, counted_on: state.and_then(|it| it.hours_on()) }
+        Self { rate, flown_by, hemisphere, counted_on: state.and_then(EngineState::hours_on) }
     }
 
     /// What would make forecasts narrower, and nobody wrote down.
@@ -177,7 +177,7 @@ pub fn flown_words(flown_by: Owner, hemisphere: Hemisphere) -> impl Iterator<Ite
 mod tests {
     use super::*;
     use crate::clock::Moment;
-    use crate::history::{AircraftState, EngineState};
+    use crate::history::AircraftState;
     use crate::ids::{AircraftId, Uid};
 
     const ENGINE: EngineId = EngineId(Uid::from_bytes([2; 16]));
