@@ -9,11 +9,13 @@ use super::forecast::{Ahead, Forecast};
 use super::rate::{CannotSay, Meter, Owner, Rate, Reading};
 use super::season::Hemisphere;
 use crate::clock::Point;
-use crate::history::History;
+use crate::history::{EngineState, History};
 use crate::hours::Hours;
 use crate::ids::EngineId;
 use crate::line::DueLine;
 use chrono::NaiveDate;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// How the aircraft of an engine flies: small enough to keep, and all that forecasts of the engine's lines need
 /// beside the lines.
@@ -50,7 +52,7 @@ impl Flying {
                 Rate::learn(&readings, hemisphere, flown_by)
             }
         };
-        Self { rate, flown_by, hemisphere, counted_on: state.and_then(|it| it.hours_on()) }
+        Self { rate, flown_by, hemisphere, counted_on: state.and_then(EngineState::hours_on) }
     }
 
     /// What would make forecasts narrower, and nobody wrote down.
@@ -82,11 +84,14 @@ fn read(point: &Point) -> Reading {
 pub struct Forecasts {
     ahead: Result<Ahead, CannotSay>,
     counted_on: Option<NaiveDate>,
+    /// What was told already: many lines of an engine have as many hours left.
+    told: RefCell<BTreeMap<(Hours, NaiveDate), Forecast>>,
 }
 
 impl From<Flying> for Forecasts {
     fn from(flying: Flying) -> Self {
-        Self { ahead: flying.rate.map(Ahead::of), counted_on: flying.counted_on }
+        let (ahead, told) = (flying.rate.map(Ahead::of), RefCell::default());
+        Self { ahead, counted_on: flying.counted_on, told }
     }
 }
 
@@ -102,7 +107,10 @@ impl Forecasts {
     #[must_use]
     pub fn line(&self, line: &DueLine, as_of: NaiveDate) -> Option<Forecast> {
         match self.left(line)? {
-            Ok((ahead, hours_left)) => Some(ahead.reach(hours_left, as_of)),
+            Ok((ahead, left)) => {
+                let mut told = self.told.borrow_mut();
+                Some(*told.entry((left, as_of)).or_insert_with(|| ahead.reach(left, as_of)))
+            }
             Err(why) => Some(Forecast::CannotSay(why)),
         }
     }
@@ -117,9 +125,11 @@ impl Forecasts {
     ///
     /// That day is counted from the last reading and does not move as days pass; so what is stored stays true.
     pub fn plan(&self, lines: &mut [DueLine]) {
+        let mut known: BTreeMap<Hours, Option<NaiveDate>> = BTreeMap::new();
         for line in lines {
-            if let Some(by) = self.plan_by(line) {
-                line.plan(by);
+            let Some(Ok((ahead, left))) = self.left(line) else { continue };
+            if let Some(by) = known.entry(left).or_insert_with(|| ahead.early_day(left)) {
+                line.plan(*by);
             }
         }
     }
@@ -167,7 +177,7 @@ pub fn flown_words(flown_by: Owner, hemisphere: Hemisphere) -> impl Iterator<Ite
 mod tests {
     use super::*;
     use crate::clock::Moment;
-    use crate::history::{AircraftState, EngineState};
+    use crate::history::AircraftState;
     use crate::ids::{AircraftId, Uid};
 
     const ENGINE: EngineId = EngineId(Uid::from_bytes([2; 16]));

@@ -11,7 +11,7 @@ use super::special::{gamma_p, gamma_q, root};
 use super::{decimal_hours, real, season};
 use crate::calendar::{days_between, shift};
 use crate::hours::Hours;
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 
 /// How far ahead days are searched: ten years.
 pub const DAYS_MAX: usize = 3650;
@@ -111,11 +111,18 @@ impl Ahead {
         let mut exposure_days = Vec::with_capacity(DAYS_MAX + 1);
         let mut total = 0.0;
         exposure_days.push(total);
-        let mut factors = rate.last.iter_days().map(|day| season::of_day(&rate.months, day));
+        let mut day = rate.last;
         while exposure_days.len() <= DAYS_MAX {
-            // At the end of the calendar every day is average: nobody flies there.
-            total += factors.next().unwrap_or(1.0);
-            exposure_days.push(total);
+            let factor = season::of_day(&rate.months, day);
+            // At the end of the calendar the days go on as they were: nobody flies there.
+            let next = day.with_day(1).and_then(|first| shift(first, 1, 0));
+            let days =
+                next.map_or(DAYS_MAX, |next| usize::try_from(days_between(day, next)).unwrap_or(1));
+            for _ in 0..days.min(DAYS_MAX + 1 - exposure_days.len()) {
+                total += factor;
+                exposure_days.push(total);
+            }
+            day = next.unwrap_or(day);
         }
         Self { rate, exposure_days }
     }

@@ -122,10 +122,9 @@ impl Told {
     fn part(&self) -> Option<Part> {
         let [entry, good, last] = [self.entry, self.good, self.last].map(decimal_hours);
         let part = match self.end {
-            End::Failed => Part::failed(last),
             End::FoundBad if good < last => Part::found_bad(good, last),
-            // It has not run since it was last known good.
-            End::FoundBad => Part::failed(last),
+            // What was found bad has not run since it was last known good.
+            End::Failed | End::FoundBad => Part::failed(last),
             End::NoCause | End::Good => Part::running(last),
         };
         part.ok()?.entered(entry).ok()

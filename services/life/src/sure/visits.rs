@@ -70,9 +70,8 @@ impl Visits {
                         interval_days: interval_days(line, flying),
                     });
                 }
-                Some(_) => {}
                 None if line.status(as_of) == Status::Unknown => no_day.push(place),
-                None => {}
+                Some(_) | None => {}
             }
         }
         let plan = plan(&coming, as_of, Costs::default());
