@@ -12,6 +12,7 @@ use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{PartyRow, Programmes, Store, StoreError};
 use sha2::{Digest as _, Sha256};
 use std::fmt::{self, Write as _};
+use std::ops::AddAssign;
 
 /// Mails are switched off.
 pub const OFF: &str = "mails are switched off";
@@ -54,16 +55,61 @@ pub enum Contents {
     NothingToSay(&'static str),
 }
 
-/// How many items a recipient has on record.
+/// Why a mail could not be composed.
+#[derive(Debug)]
+pub enum ComposeError {
+    /// The database.
+    Store(StoreError),
+    /// A template.
+    Render(RenderError),
+}
+
+impl fmt::Display for ComposeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Store(error) => error.fmt(f),
+            Self::Render(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for ComposeError {}
+
+impl From<StoreError> for ComposeError {
+    fn from(error: StoreError) -> Self {
+        Self::Store(error)
+    }
+}
+
+impl From<RenderError> for ComposeError {
+    fn from(error: RenderError) -> Self {
+        Self::Render(error)
+    }
+}
+
+/// What is on record for recipients, in numbers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Tally {
-    /// All of them.
+    /// Those who have something due.
+    pub mails: usize,
+    /// All items.
     pub items: usize,
     /// Those that are overdue.
     pub overdue: usize,
 }
 
+impl AddAssign for Tally {
+    fn add_assign(&mut self, other: Self) {
+        self.mails += other.mails;
+        self.items += other.items;
+        self.overdue += other.overdue;
+    }
+}
+
 impl Composer<'_> {
+    /// The kinds of report that there are.
+    pub const KINDS: [ReportKind; 1] = [ReportKind::Owner];
+
     /// What is on record for these recipients of a kind, in their order: a few queries, however many they are.
     ///
     /// # Errors
@@ -105,25 +151,26 @@ impl Snapshot {
         }
     }
 
-    /// How many items are on record as of a day, and how many of them are overdue.
+    /// What is on record as of a day, in numbers.
     #[must_use]
     pub fn tally(&self, as_of: NaiveDate) -> Tally {
         match self {
             Self::Owner(snapshot) => {
                 let lines = || snapshot.engines.iter().flat_map(|engine| &engine.lines);
-                let is_overdue = |status| status == Status::Overdue;
-                let overdue = lines().filter(|line| is_overdue(line.status(as_of))).count();
-                Tally { items: lines().count(), overdue }
+                let overdue = lines().filter(|line| line.status(as_of) == Status::Overdue).count();
+                let worst = snapshot.engines.iter().map(|engine| engine.worst(as_of)).min();
+                let is_due = worst.is_some_and(|worst| worst < Status::OnCondition);
+                Tally { mails: usize::from(is_due), items: lines().count(), overdue }
             }
         }
     }
 
     /// A digest of all that a mail is composed from, but the day: another one when any of it changed.
     #[must_use]
-    pub fn digest(&self, style: Style) -> [u8; 32] {
+    pub fn digest(&self, style: Style, address: &str) -> [u8; 32] {
         let mut digest = DebugDigest(Sha256::new());
         // The digest takes whatever is written.
-        let _ = write!(digest, "{self:?} {style:?}");
+        let _ = write!(digest, "{self:?} {style:?} {address}");
         digest.0.finalize().into()
     }
 }

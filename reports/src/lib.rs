@@ -1,22 +1,28 @@
-//! The weekly reports: composed from what is on record, rendered, queued once, delivered.
+//! The weekly reports: planned once, composed from what is on record when they leave, delivered.
 //!
-//! `contents` is the one door to what each kind of report says: `compose` is pure, `render` knows the templates; `enqueue` runs a week over all owners and can be
-//! repeated; `message` makes the bytes of a mail; `deliver` hands each queued report over once, however many
-//! processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
+//! `plan` gives every recipient of a week one report, which leaves at the hour he or she asked for; `contents` is the
+//! one door to what each kind of report says: `compose` is pure, `render` knows the templates; `message` makes the
+//! bytes of a mail; `deliver` composes what is due (`claimed`) and hands each mail over once, however many processes
+//! do, and `hand_over` is what it hands them to; `retry` says when one is tried again. Times and days are arguments:
+//! nothing here reads a clock.
 
 pub mod bounce;
+mod claimed;
 pub mod compose;
 pub mod contents;
 pub mod deliver;
 pub mod dkim;
 mod engine;
-pub mod enqueue;
 #[cfg(test)]
 mod fixtures;
 pub mod hand_over;
 pub mod message;
+#[cfg(test)]
+mod place;
+pub mod plan;
 mod quiet;
 pub mod render;
+pub mod retry;
 mod sample;
 pub mod sender;
 pub mod smtp;

@@ -23,7 +23,6 @@ use serde_json::{Map, Value};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 
-pub(crate) use content_out::role_word;
 pub(crate) use line::{LineColumns, line_detail, read_line_detail};
 
 /// The version that facts are written in.

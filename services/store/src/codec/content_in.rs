@@ -1,6 +1,6 @@
 //! Reads what `content_out` wrote.
 
-use super::content_out::{role_word, stream_word};
+use super::content_out::stream_word;
 use super::fields::{
     Fields, as_day, as_digest, as_hours, as_slug, as_text, as_uid, as_whole, as_word,
 };
@@ -22,7 +22,6 @@ use gudgeon_life::ids::{
 use gudgeon_life::programme::Action;
 use serde_json::Value;
 
-const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
 const STREAM_KINDS: [StreamKind; 5] = [
     StreamKind::Party,
     StreamKind::Aircraft,
@@ -37,7 +36,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
     Ok(match kind {
         "party-registered" => Content::PartyRegistered(PartyRegistered {
             party: it.party("party")?,
-            role: it.get("role", as_word(ROLES, role_word))?,
+            role: it.get("role", as_word(PartyRole::ALL, PartyRole::word))?,
         }),
         "aircraft-registered" => Content::AircraftRegistered(AircraftRegistered {
             aircraft: it.aircraft()?,
