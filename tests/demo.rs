@@ -208,7 +208,7 @@ fn from_an_empty_folder_to_the_mail_after_the_work() {
     do_the_work(&demo, &serving);
 
     let next = ReportWeek::of(demo.week.sunday().succ_opt().unwrap());
-    gudgeon_ok(dir, &["week", &next.to_string()]);
+    gudgeon_ok(dir, &["week", &next.to_string(), "--now"]);
     gudgeon_ok(dir, &["deliver"]);
     let mails = read_mails(dir, next, None);
     let mail: Vec<Value> = mails.into_iter().filter(|mail| mail["to"] == OWNER).collect();
@@ -224,7 +224,7 @@ fn names_overdue(mails: &[Value], serial: &str, title: &str) -> bool {
 
 fn a_second_run_adds_nothing(demo: &Demo) {
     let before = demo.mails();
-    gudgeon_ok(demo.dir.path(), &["week", &demo.week.to_string()]);
+    gudgeon_ok(demo.dir.path(), &["week", &demo.week.to_string(), "--now"]);
     gudgeon_ok(demo.dir.path(), &["deliver"]);
     assert!(demo.mails() == before, "a second run changed the mails");
 }

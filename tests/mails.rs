@@ -4,10 +4,10 @@
 #![cfg(test)]
 
 use gudgeon_databases::Database;
-use gudgeon_reports::deliver::Delivery;
-use gudgeon_reports::sender::Sender;
-use gudgeon_store::{Instant, ReportState, Store};
-use gudgeon_tests::owners::site_with_owners;
+use gudgeon_life::week::ReportWeek;
+use gudgeon_reports::hand_over::Folder;
+use gudgeon_store::{ReportState, Store};
+use gudgeon_tests::owners::{deliver_much_later, site_with_owners};
 use gudgeon_tests::site::{Site, wait_until};
 use std::collections::BTreeSet;
 use std::fs;
@@ -45,8 +45,8 @@ fn two_processes_at_once_queue_and_deliver_each_report_once() {
         Store::open(url, true).unwrap().migrate().unwrap();
     });
     let site = site_with_owners(&database, OWNERS);
-    let said = twice_at_once(&site, &["week", "2026-W48", "--as-of", "2026-11-25"]);
-    let queued: u32 = said.iter().map(|said| number_before(said, " reports queued")).sum();
+    let said = twice_at_once(&site, &["week", "2026-W48", "--as-of", "2026-11-25", "--now"]);
+    let queued: u32 = said.iter().map(|said| number_before(said, " reports planned")).sum();
     let already: u32 = said.iter().map(|said| number_before(said, " had theirs already")).sum();
     assert_eq!((queued, already), (OWNERS, OWNERS), "{said:?}");
 
@@ -66,7 +66,7 @@ fn of_a_killed_delivery_one_mail_is_unknown_and_the_others_are_delivered() {
         Store::open(url, true).unwrap().migrate().unwrap();
     });
     let site = site_with_owners(&database, OWNERS);
-    site.run_ok(&["week", "2026-W48", "--as-of", "2026-11-25"]);
+    site.run_ok(&["week", "2026-W48", "--as-of", "2026-11-25", "--now"]);
     site.run_ok(&["deliver"]);
     let pipes: Vec<PathBuf> = mails(&site)
         .iter()
@@ -77,9 +77,13 @@ fn of_a_killed_delivery_one_mail_is_unknown_and_the_others_are_delivered() {
         .collect();
     assert!(Command::new("mkfifo").args(&pipes).status().unwrap().success());
 
-    site.run_ok(&["week", "2026-W49", "--as-of", "2026-12-02"]);
+    site.run_ok(&["week", "2026-W49", "--as-of", "2026-12-02", "--now"]);
     let store = Store::open(database.url(), false).unwrap();
-    let count = |state| u32::try_from(store.reports_in(state, 0, 1000).unwrap().len()).unwrap();
+    let week = ReportWeek::parse("2026-W49").unwrap();
+    let count = |state| {
+        let counts = store.report_counts(week).unwrap();
+        u32::try_from(counts.get(&state).copied().unwrap_or(0)).unwrap()
+    };
     let mut killed = site.command(&["deliver"]).spawn().unwrap();
     wait_until("a mail is being handed over", || count(ReportState::Transmitting) == 1);
     killed.kill().unwrap();
@@ -89,14 +93,12 @@ fn of_a_killed_delivery_one_mail_is_unknown_and_the_others_are_delivered() {
     }
 
     // What it had not claimed is delivered at once, the rest once its lease has ended.
-    let (claimed, waiting) = (count(ReportState::Sending), count(ReportState::Queued));
+    let (claimed, waiting) = (count(ReportState::Sending), count(ReportState::Planned));
     assert_eq!(claimed + waiting, OWNERS - 1);
     assert!(claimed > 0 && waiting > 0, "{claimed} {waiting}");
     assert_eq!(number_before(&site.run_ok(&["deliver"]), " mails written"), waiting);
-    let sender = Sender::new("reports@example.org", "reports@example.org").unwrap();
-    let much_later = || Instant(i64::MAX / 2);
-    let delivery = Delivery { store: &store, sender: &sender, by: "a test", clock: &much_later };
-    let summary = delivery.to_folder(&site.dir().join("mail")).unwrap();
+    let folder = Folder::open(&site.dir().join("mail")).unwrap();
+    let summary = deliver_much_later(&store, &folder);
     assert_eq!(u32::try_from(summary.accepted.len()).unwrap(), claimed);
     assert_eq!((summary.failed.len(), summary.unknown.len()), (0, 1), "{summary:?}");
 

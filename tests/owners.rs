@@ -4,7 +4,15 @@ use crate::id;
 use crate::load::prepare;
 use crate::site::{Client, Site};
 use crate::story::{ENGINE, OWNER};
+use gudgeon_api::Cache;
 use gudgeon_databases::Database;
+use gudgeon_reports::contents::Composer;
+use gudgeon_reports::deliver::{Delivery, DeliverySummary};
+use gudgeon_reports::hand_over::Carrier;
+use gudgeon_reports::render::Renderer;
+use gudgeon_reports::retry::Rules;
+use gudgeon_reports::sender::Sender;
+use gudgeon_store::{Instant, Store};
 use serde_json::{Value, json};
 
 /// A replica whose owners each have an engine that is overdue.
@@ -21,6 +29,22 @@ pub fn site_with_owners(database: &Database, owners: u32) -> Site {
     }
     serving.kill();
     site
+}
+
+/// Delivers as if all leases had ended long ago, and no mail were ever too late.
+///
+/// # Panics
+/// If the database or the carrier fails.
+#[must_use]
+pub fn deliver_much_later(store: &Store, carrier: &dyn Carrier) -> DeliverySummary {
+    let sender = Sender::new("reports@example.org", "shop@example.org").expect("two addresses");
+    let renderer = Renderer::new().expect("templates that work");
+    let programmes = Cache::default();
+    let composer = Composer { store, programmes: &programmes, renderer: &renderer, links: None };
+    let rules = Rules { late_max: i64::MAX, domain_a_minute: None };
+    let clock = &|| Instant(i64::MAX / 2);
+    let delivery = Delivery { composer, sender: &sender, rules, by: "a test", clock };
+    delivery.run(carrier).expect("delivered")
 }
 
 /// An owner with an engine that has never been inspected since 2019, every 12 months.

@@ -29,7 +29,7 @@ fn every_command_keeps_its_records_in_the_database_of_the_settings() {
     assert_eq!(put(), 200);
     drop(serving);
 
-    assert!(site.run_ok(&["week", "2026-W48"]).contains(": 1 owners."));
+    assert!(site.run_ok(&["week", "2026-W48", "--now"]).contains(": 1 recipients."));
     site.run_ok(&["deliver"]);
 
     // A URL that is not right, one without a server to it, and a database that is not there: each is told in

@@ -141,7 +141,7 @@ fn no_name_address_or_note_is_logged() {
     let serving = Serving::start(dir, &base_url);
     assert_eq!(tell(&base_url, &key), [201, 200, 409, 422, 400, 201, 201, 201, 400]);
     let followed = follow(dir, &base_url);
-    let (week, week_log) = gudgeon(dir, &["week", "2026-W48"]);
+    let (week, week_log) = gudgeon(dir, &["week", "2026-W48", "--now"]);
     let (mails, mails_log) = gudgeon(dir, &["deliver"]);
     let (export, export_log) = gudgeon(dir, &["owner-export", &OWNER[11..]]);
     drop(serving);

@@ -300,9 +300,9 @@ def check_mail(raw, record, fault):
 
 
 def report_week(site, week, as_of):
-    """Has the reports of a week queued; gives how many."""
-    said = site.run("week", week, "--as-of", as_of)
-    return int(said.stdout.split(" reports queued")[0].split()[-1])
+    """Has the reports of a week planned; gives how many have something to say."""
+    said = site.run("week", week, "--as-of", as_of, "--now")
+    return int(said.stdout.split(" recipients have something due")[0].split()[-1])
 
 
 def refusals(site, ports, box):

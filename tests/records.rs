@@ -82,8 +82,8 @@ fn records_are_backed_up_moved_and_checked() {
     let said = gudgeon_ok(old.path(), &["verify"]);
     assert!(said.contains("4 facts in 3 streams: every link holds."), "{said}");
     assert!(said.contains("no anchor yet") && said.contains("cannot show"), "{said}");
-    let said = gudgeon_ok(old.path(), &["week", "2026-W48", "--as-of", "2026-11-25"]);
-    assert!(said.contains("1 reports queued"), "{said}");
+    let said = gudgeon_ok(old.path(), &["week", "2026-W48", "--as-of", "2026-11-25", "--now"]);
+    assert!(said.contains("1 reports planned"), "{said}");
 
     let file = old.path().join("records.ndjson");
     let name = file.to_str().unwrap();

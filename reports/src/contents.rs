@@ -10,12 +10,16 @@ use crate::render::{Edition, RenderError, Rendered, Renderer};
 use crate::snapshot::{EngineSnapshot, InspectorSnapshot, OwnerSnapshot, ShopSnapshot};
 use crate::view::Links;
 use chrono::NaiveDate;
+use gudgeon_life::ids::PartyId;
 use gudgeon_life::preference::{Mode, Preference, ReportKind, Style};
 use gudgeon_life::status::Status;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{Instant, PartyRow, Programmes, Store, StoreError};
+use gudgeon_store::{
+    Instant, Links as LinkMaker, PartyRow, PreferenceRow, Programmes, Recipient, Store, StoreError,
+};
 use sha2::{Digest as _, Sha256};
 use std::fmt::{self, Write as _};
+use std::ops::AddAssign;
 
 /// Mails are switched off.
 pub const OFF: &str = "mails are switched off";
@@ -29,6 +33,8 @@ pub struct Composer<'a> {
     pub programmes: &'a dyn Programmes,
     /// The templates.
     pub renderer: &'a Renderer,
+    /// What makes the addresses that clicks lead to, where there are pages that recipients can reach.
+    pub links: Option<&'a LinkMaker>,
 }
 
 /// Which report, and how it is wanted.
@@ -75,16 +81,61 @@ pub enum Contents {
     NothingToSay(&'static str),
 }
 
-/// How many items a recipient has on record.
+/// Why a mail could not be composed.
+#[derive(Debug)]
+pub enum ComposeError {
+    /// The database.
+    Store(StoreError),
+    /// A template.
+    Render(RenderError),
+}
+
+impl fmt::Display for ComposeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Store(error) => error.fmt(f),
+            Self::Render(error) => error.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for ComposeError {}
+
+impl From<StoreError> for ComposeError {
+    fn from(error: StoreError) -> Self {
+        Self::Store(error)
+    }
+}
+
+impl From<RenderError> for ComposeError {
+    fn from(error: RenderError) -> Self {
+        Self::Render(error)
+    }
+}
+
+/// What is on record for recipients, in numbers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Tally {
-    /// All of them.
+    /// Those who have something due.
+    pub mails: usize,
+    /// All items.
     pub items: usize,
     /// Those that are overdue.
     pub overdue: usize,
 }
 
+impl AddAssign for Tally {
+    fn add_assign(&mut self, other: Self) {
+        self.mails += other.mails;
+        self.items += other.items;
+        self.overdue += other.overdue;
+    }
+}
+
 impl Composer<'_> {
+    /// The kinds of report that there are.
+    pub const KINDS: [ReportKind; 3] = ReportKind::ALL;
+
     /// What is on record for these recipients of a kind, in their order: a few queries, however many they are.
     /// It is as of a day, and what came in during the week before `at` is news.
     ///
@@ -104,12 +155,25 @@ impl Composer<'_> {
             }
             ReportKind::Shop => loader.shops(recipients)?.into_iter().map(Snapshot::Shop).collect(),
             ReportKind::Inspector => {
-                let fleet = loader.fleet(Outcomes::read(self.store)?)?;
+                let fleet = loader.fleet(Outcomes::read(self.store, as_of)?)?;
                 let named =
                     |it: &PartyRow| InspectorSnapshot { name: it.name.clone(), ..fleet.clone() };
                 recipients.iter().map(|it| Snapshot::Inspector(named(it))).collect()
             }
         })
+    }
+
+    /// What is asked for somebody's report of a week, as of a day.
+    #[must_use]
+    pub fn asked(
+        &self,
+        (kind, party): (ReportKind, PartyId),
+        (week, as_of): (ReportWeek, NaiveDate),
+        row: &PreferenceRow,
+    ) -> Asked {
+        let to = Recipient { kind, party, generation: row.links_generation };
+        let links = self.links.map(|links| Links::of(&links.for_mail(to, as_of), kind));
+        Asked { week, as_of, preference: row.preference, links }
     }
 
     /// What the report says: a pure function of snapshot, week, day and preference.
@@ -139,25 +203,28 @@ impl Snapshot {
         }
     }
 
-    /// How many items are on record as of a day, and how many of them are overdue.
+    /// What is on record as of a day, in numbers.
     #[must_use]
     pub fn tally(&self, as_of: NaiveDate) -> Tally {
         let engines: &[EngineSnapshot] = match self {
             Self::Owner(snapshot) => &snapshot.engines,
             Self::Shop(snapshot) => &snapshot.engines,
+            // An inspector is told of engines that are counted with their owners.
             Self::Inspector(_) => &[],
         };
         let lines = || engines.iter().flat_map(|engine| &engine.lines);
         let overdue = lines().filter(|line| line.status(as_of) == Status::Overdue).count();
-        Tally { items: lines().count(), overdue }
+        let worst = engines.iter().map(|engine| engine.worst(as_of)).min();
+        let is_due = worst.is_some_and(|worst| worst < Status::OnCondition);
+        Tally { mails: usize::from(is_due), items: lines().count(), overdue }
     }
 
     /// A digest of all that a mail is composed from, but the day: another one when any of it changed.
     #[must_use]
-    pub fn digest(&self, style: Style) -> [u8; 32] {
+    pub fn digest(&self, style: Style, address: &str) -> [u8; 32] {
         let mut digest = DebugDigest(Sha256::new());
         // The digest takes whatever is written.
-        let _ = write!(digest, "{self:?} {style:?}");
+        let _ = write!(digest, "{self:?} {style:?} {address}");
         digest.0.finalize().into()
     }
 }

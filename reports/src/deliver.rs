@@ -1,19 +1,24 @@
-//! Delivering what is queued, by any number of processes at once, each mail once.
+//! Delivering what is due, by any number of processes at once, each mail once.
 //!
-//! A mail is claimed for a while, made, marked as being handed over, handed over, and marked again by how
-//! that ended: no transaction is open meanwhile. A process that is killed before it began to hand a mail over
-//! leaves it to others when its lease ends. One that is killed later leaves a mail of which nobody can tell
-//! whether it arrived; that is told, and left to a person.
+//! A report is claimed for a while and composed; its mail is marked as being handed over, handed over, and
+//! marked again by how that ended: no transaction is open meanwhile. A process that is killed before it began
+//! to hand a mail over leaves it to others when its lease ends. One that is killed later leaves a mail of which
+//! nobody can tell whether it arrived; that is told, and left to a person.
 
-use crate::hand_over::{Carrier, Folder, HandedOver};
+use crate::contents::{ComposeError, Composer};
+use crate::hand_over::{Carrier, Folder, HandedOver, Reply};
 use crate::message::message;
-use crate::sender::Sender;
+use crate::retry::{self, Rules};
+use crate::sender::{Sender, address};
 use gudgeon_life::ids::PartyId;
-use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
+use gudgeon_store::{
+    Answer, Begun, Claim, Claimant, Ending, Instant, NotAccepted, OutboxQuery, OutboxRow, Pace,
+    ReportRow, ReportState, StoreError, Unsent,
+};
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-/// Mails claimed at a time: what is handed over well within one lease.
+/// Reports claimed at a time: what is composed and handed over well within one lease.
 const CHUNK: i64 = 20;
 /// Rows read at a time for a list.
 const LIST_CHUNK: i64 = 500;
@@ -23,9 +28,17 @@ pub const LEASE_MICROS: i64 = 5 * 60 * 1_000_000;
 /// What one delivery run did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct DeliverySummary {
-    /// The receipts of what was accepted, in the order of the queue.
+    /// The receipts of what was accepted, in the order of sending.
     pub accepted: Vec<String>,
-    /// Reports that cannot be delivered; they stay queued.
+    /// Mails that were put off, to be tried again.
+    pub deferred: usize,
+    /// Mails that wait for their turn, because their domain has had enough for now.
+    pub paced: usize,
+    /// Reports that are not sent because there is nothing to say, or it is too late.
+    pub skipped: usize,
+    /// Reports that are not sent because mails to their address came back.
+    pub suppressed: usize,
+    /// Reports that cannot be delivered and are given up.
     pub failed: Vec<Failed>,
     /// All reports, of this run or an earlier one, of which nobody can tell whether they were accepted. None
     /// is ever sent again by itself.
@@ -33,10 +46,21 @@ pub struct DeliverySummary {
 }
 
 impl DeliverySummary {
+    /// Whether this run did anything at all.
+    #[must_use]
+    pub fn is_anything(&self) -> bool {
+        let Self { accepted, deferred, paced, skipped, suppressed, failed, unknown: _ } = self;
+        !accepted.is_empty() || !failed.is_empty() || deferred + paced + skipped + suppressed > 0
+    }
+
     /// What this run and one beside it did.
     #[must_use]
     pub fn and(mut self, other: Self) -> Self {
         self.accepted.extend(other.accepted);
+        self.deferred += other.deferred;
+        self.paced += other.paced;
+        self.skipped += other.skipped;
+        self.suppressed += other.suppressed;
         self.failed.extend(other.failed);
         for unknown in other.unknown {
             if !self.unknown.contains(&unknown) {
@@ -58,17 +82,11 @@ pub struct Failed {
     pub why: String,
 }
 
-impl Failed {
-    fn of(report: &ReportRow, why: impl Into<String>) -> Self {
-        Self { recipient: report.recipient, week: report.week.clone(), why: why.into() }
-    }
-}
-
 /// Why a delivery run could not go on. What was delivered before stays delivered.
 #[derive(Debug)]
 pub enum DeliveryError {
-    /// The database.
-    Store(StoreError),
+    /// A mail could not be composed.
+    Compose(ComposeError),
     /// The folder cannot be made.
     Folder {
         /// Which.
@@ -83,7 +101,7 @@ pub enum DeliveryError {
 impl fmt::Display for DeliveryError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Store(error) => error.fmt(f),
+            Self::Compose(error) => error.fmt(f),
             Self::Folder { path, error } => {
                 write!(f, "`{}` cannot be made: {error}", path.display())
             }
@@ -94,66 +112,68 @@ impl fmt::Display for DeliveryError {
 
 impl std::error::Error for DeliveryError {}
 
+impl From<ComposeError> for DeliveryError {
+    fn from(error: ComposeError) -> Self {
+        Self::Compose(error)
+    }
+}
+
 impl From<StoreError> for DeliveryError {
     fn from(error: StoreError) -> Self {
-        Self::Store(error)
+        Self::Compose(error.into())
     }
 }
 
 /// One process that delivers.
 pub struct Delivery<'a> {
-    /// Where the reports are.
-    pub store: &'a Store,
+    /// What composes the mails, and the database.
+    pub composer: Composer<'a>,
     /// Who the mails come from.
     pub sender: &'a Sender,
+    /// How late and how fast.
+    pub rules: Rules,
     /// This process, in words for whoever looks for it.
     pub by: &'a str,
     /// The clock.
     pub clock: &'a dyn Fn() -> Instant,
 }
 
-/// How one claimed mail went.
-enum Step {
-    Accepted(String),
-    Failed(String),
-    /// It is another process's by now, or nobody can tell how it went.
-    Unsettled,
-}
-
 impl Delivery<'_> {
-    /// Writes every queued report into a folder. Safe to repeat, and to run several times at once.
+    /// Writes every report that is due into a folder. Safe to repeat, and to run several times at once.
     ///
     /// # Errors
-    /// [`DeliveryError`] when the database or the folder fails.
+    /// [`DeliveryError`] when the database, a template or the folder fails.
     pub fn to_folder(&self, folder: &Path) -> Result<DeliverySummary, DeliveryError> {
         let folder = Folder::open(folder)
             .map_err(|error| DeliveryError::Folder { path: folder.to_owned(), error })?;
         self.run(&folder)
     }
 
-    /// Hands every queued report over to a carrier. Safe to repeat, and to run several times at once.
+    /// Hands every report that is due over to a carrier. Safe to repeat, and to run several times at once.
     ///
     /// # Errors
-    /// [`DeliveryError`] when the database fails, or the carrier does not take a mail.
+    /// [`DeliveryError`] when the database or a template fails, or the carrier takes nothing.
     pub fn run(&self, carrier: &dyn Carrier) -> Result<DeliverySummary, DeliveryError> {
         let mut summary = DeliverySummary::default();
-        let mut after = 0;
         loop {
             let (at, lease_until) = self.lease();
             let claimant = Claimant { by: self.by, at, lease_until };
-            let claimed = self.store.claim_reports(after, CHUNK, &claimant)?;
-            let Some((_, last)) = claimed.last() else { break };
-            after = last.key;
-            let mut claimed = claimed.into_iter();
-            while let Some((claim, report)) = claimed.next() {
-                match self.deliver_one(claim, &report, carrier) {
-                    Ok(Step::Accepted(receipt)) => summary.accepted.push(receipt),
-                    Ok(Step::Failed(why)) => summary.failed.push(Failed::of(&report, why)),
-                    Ok(Step::Unsettled) => {}
-                    Err(error) => {
-                        self.give_back(claimed.map(|(claim, _)| claim));
-                        return Err(error);
-                    }
+            let claimed = self.composer.store.claim_reports(CHUNK, &claimant)?;
+            if claimed.is_empty() {
+                break;
+            }
+            let composed = match self.compose_all(&claimed, &mut summary) {
+                Ok(composed) => composed,
+                Err(error) => {
+                    self.give_back(claimed.into_iter().map(|(claim, _)| claim));
+                    return Err(error);
+                }
+            };
+            let mut composed = composed.into_iter();
+            while let Some(ready) = composed.next() {
+                if let Err(error) = self.deliver_one(&ready, carrier, &mut summary) {
+                    self.give_back(composed.map(|ready| ready.claim));
+                    return Err(error);
                 }
             }
         }
@@ -163,39 +183,99 @@ impl Delivery<'_> {
 
     fn deliver_one(
         &self,
-        claim: Claim,
-        report: &ReportRow,
+        ready: &Ready,
         carrier: &dyn Carrier,
-    ) -> Result<Step, DeliveryError> {
-        let message = match message(report, self.sender) {
-            Ok(message) => message,
-            Err(why) => {
-                tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");
-                self.store.end_delivery(claim, Ending::NotAccepted, (self.clock)())?;
-                return Ok(Step::Failed(why));
-            }
+        summary: &mut DeliverySummary,
+    ) -> Result<(), DeliveryError> {
+        let (claim, mail) = (ready.claim, &ready.mail);
+        let bytes = match message(mail, self.sender) {
+            Ok(bytes) => bytes,
+            Err(why) => return self.give_up(claim, &ready.row, &why, summary),
         };
+        let domain = address(&mail.to_address).map(|address| address.domain().to_owned());
+        let domain = domain.unwrap_or_default();
         let (at, lease_until) = self.lease();
-        if !self.store.begin_transmitting(claim, at, lease_until)? {
-            return Ok(Step::Unsettled);
+        let a_minute = self.rules.domain_a_minute;
+        let pace = a_minute.map(|a_minute| Pace { domain: &domain, a_minute });
+        match self.composer.store.begin_transmitting(claim, pace, at, lease_until)? {
+            Begun::Yes => {}
+            Begun::Waits(_) => {
+                summary.paced += 1;
+                return Ok(());
+            }
+            Begun::Lost => return Ok(()),
         }
-        let handed_over = carrier.hand_over(report, &message);
-        let ending = match handed_over {
-            HandedOver::Accepted(_) => Ending::Accepted,
-            HandedOver::Deferred(_) | HandedOver::Refused(_) => Ending::NotAccepted,
-            HandedOver::Unknown(_) => Ending::Unknown,
-        };
-        self.store.end_delivery(claim, ending, (self.clock)())?;
-        match handed_over {
-            HandedOver::Accepted(receipt) => Ok(Step::Accepted(receipt)),
-            HandedOver::Deferred(reply) | HandedOver::Refused(reply) => {
-                Err(DeliveryError::Carrier(reply.to_string()))
+        match carrier.hand_over(mail, &bytes) {
+            HandedOver::Accepted(receipt) => {
+                self.end(claim, Ending::Accepted(&receipt))?;
+                summary.accepted.push(receipt);
+            }
+            HandedOver::Deferred(reply) => self.put_off(ready, &domain, &reply, summary)?,
+            HandedOver::Refused(reply) => {
+                self.end(claim, Ending::Refused(answer(&reply)))?;
+                summary.failed.push(failed(&ready.row, refused(&reply)));
             }
             HandedOver::Unknown(why) => {
-                tracing::warn!(recipient = %report.recipient, week = report.week, why, "nobody can tell whether a report was accepted");
-                Ok(Step::Unsettled)
+                self.end(claim, Ending::Unknown(&why))?;
+                tracing::warn!(recipient = %mail.recipient, week = mail.week, "nobody can tell whether a report was accepted");
             }
         }
+        Ok(())
+    }
+
+    /// Puts a mail off that was not accepted for now, or gives it up when that lasts too long.
+    fn put_off(
+        &self,
+        ready: &Ready,
+        domain: &str,
+        reply: &Reply,
+        summary: &mut DeliverySummary,
+    ) -> Result<(), DeliveryError> {
+        let row = &ready.row;
+        let now = (self.clock)();
+        if reply.slows_domain() {
+            self.composer.store.slow_domain(domain, retry::slowed_until(now))?;
+        }
+        let attempts = u32::try_from(row.attempts).unwrap_or(0) + 1;
+        // Where nobody answered, the mail is not to blame, and the next ones would fare the same.
+        let unanswered = reply.code.is_none();
+        let next = retry::next_try(row.send_at, now, attempts, row.key);
+        match next.map(|next| if unanswered { now } else { next }) {
+            Some(next) => {
+                self.end(ready.claim, Ending::Deferred(answer(reply), next))?;
+                summary.deferred += 1;
+            }
+            None => {
+                self.end(ready.claim, Ending::GivenUp(answer(reply)))?;
+                summary.failed.push(failed(row, "it was not accepted for two days".to_owned()));
+            }
+        }
+        if unanswered { Err(DeliveryError::Carrier(reply.to_string())) } else { Ok(()) }
+    }
+
+    /// Gives up a report that cannot be sent.
+    pub(crate) fn give_up(
+        &self,
+        claim: Claim,
+        row: &OutboxRow,
+        why: &str,
+        summary: &mut DeliverySummary,
+    ) -> Result<(), DeliveryError> {
+        tracing::warn!(recipient = %row.recipient, week = %row.week, why, "a report cannot be delivered");
+        self.leave(claim, Unsent::Failed(why))?;
+        summary.failed.push(failed(row, why.to_owned()));
+        Ok(())
+    }
+
+    /// Ends a claim whose report does not leave.
+    pub(crate) fn leave(&self, claim: Claim, unsent: Unsent<'_>) -> Result<(), StoreError> {
+        self.composer.store.end_unsent(claim, unsent, (self.clock)())?;
+        Ok(())
+    }
+
+    fn end(&self, claim: Claim, ending: Ending<'_>) -> Result<(), StoreError> {
+        self.composer.store.end_delivery(claim, ending, (self.clock)())?;
+        Ok(())
     }
 
     /// Now, and when what is claimed now may be taken over.
@@ -206,27 +286,58 @@ impl Delivery<'_> {
 
     /// Gives back what was claimed and not begun, so that nobody has to wait for the lease to end.
     fn give_back(&self, claims: impl Iterator<Item = Claim>) {
+        let now = (self.clock)();
         for claim in claims {
             // Where that fails too, the lease does it.
-            let _ = self.store.end_delivery(claim, Ending::NotAccepted, (self.clock)());
+            let _ = self.leave(claim, Unsent::Until(now));
         }
     }
 
     /// All of which nobody can tell whether they were accepted.
     fn unknown(&self) -> Result<Vec<Failed>, DeliveryError> {
-        let given_up = self.store.give_up_lost_reports((self.clock)())?;
+        let store = self.composer.store;
+        let given_up = store.give_up_lost_reports((self.clock)())?;
         if given_up > 0 {
             tracing::warn!(given_up, "mails broke off while they were handed over");
         }
         let mut unknown = Vec::new();
-        let mut after = 0;
+        let state = Some(ReportState::Unknown);
+        let mut query = OutboxQuery { week: None, state, after_key: 0, limit: LIST_CHUNK };
         loop {
-            let rows = self.store.reports_in(ReportState::Unknown, after, LIST_CHUNK)?;
+            let rows = store.not_accepted(&query)?;
             let Some(last) = rows.last() else { return Ok(unknown) };
-            after = last.key;
-            let why = "it broke off while it was handed over, and may have arrived; it is not sent again by itself";
-            unknown.extend(rows.iter().map(|report| Failed::of(report, why)));
+            query.after_key = last.key;
+            unknown.extend(rows.iter().map(perhaps));
         }
+    }
+}
+
+/// A report with its mail, in hand and ready to leave.
+pub(crate) struct Ready {
+    pub(crate) claim: Claim,
+    pub(crate) row: OutboxRow,
+    pub(crate) mail: ReportRow,
+}
+
+fn failed(row: &OutboxRow, why: String) -> Failed {
+    Failed { recipient: row.recipient, week: row.week.to_string(), why }
+}
+
+fn perhaps(row: &NotAccepted) -> Failed {
+    let why = "it broke off while it was handed over, and may have arrived; it is not sent again by itself";
+    Failed { recipient: row.recipient, week: row.week.to_string(), why: why.to_owned() }
+}
+
+fn answer(reply: &Reply) -> Answer<'_> {
+    Answer { code: reply.code, enhanced: reply.enhanced.as_deref(), words: &reply.words }
+}
+
+/// A refusal by its codes alone: the words may name the address.
+fn refused(reply: &Reply) -> String {
+    let enhanced = reply.enhanced.as_ref().map(|it| format!(" {it}")).unwrap_or_default();
+    match reply.code {
+        Some(code) => format!("it was refused with {code}{enhanced}"),
+        None => "it was refused".to_owned(),
     }
 }
 

@@ -64,7 +64,7 @@ pub(crate) fn sample_report(to_name: &str) -> ReportRow {
         html: "<p>1 overdue</p>\n".to_owned(),
         digest: [0; 32],
         composed_at: Instant(COMPOSED),
-        state: ReportState::Queued,
+        state: ReportState::Sending,
     }
 }
 

@@ -1,18 +1,20 @@
-//! The weekly reports: composed from what is on record, rendered, queued once, delivered.
+//! The weekly reports: planned once, composed from what is on record when they leave, delivered.
 //!
-//! `contents` is the one door to what each kind of report says: `load` reads snapshots of what is on record,
-//! composing them (`compose` for owners, `shop`, `inspector`) is pure, `render` knows the templates. `enqueue` runs a
-//! week over all owners and can be repeated; `message` makes the bytes of a mail; `deliver` hands each queued report
-//! over once, however many processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
+//! `plan` gives every recipient of a week one report, which leaves at the hour he or she asked for. `contents` is the
+//! one door to what each kind of report says: `load` reads snapshots of what is on record, composing them (`compose`
+//! for owners, `shop`, `inspector`) is pure, `render` knows the templates. `message` makes the bytes of a mail;
+//! `deliver` composes what is due (`claimed`) and hands each mail over once, however many processes do, and
+//! `hand_over` is what it hands them to; `retry` says when one is tried again. Times and days are arguments: nothing
+//! here reads a clock.
 
 mod blocks;
 pub mod bounce;
+mod claimed;
 pub mod compose;
 pub mod contents;
 pub mod deliver;
 pub mod dkim;
 mod engine;
-pub mod enqueue;
 #[cfg(test)]
 mod fixtures;
 #[cfg(test)]
@@ -23,9 +25,13 @@ mod line;
 mod lists;
 pub mod load;
 pub mod message;
+#[cfg(test)]
+mod place;
+pub mod plan;
 mod proposed;
 mod quiet;
 pub mod render;
+pub mod retry;
 mod sample;
 pub mod sender;
 pub mod shop;

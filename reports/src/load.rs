@@ -15,8 +15,10 @@ use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::renewals::{Renewal, renewals};
 use gudgeon_life::version::ActiveVersion;
+use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{
-    EngineRow, FleetQuery, Instant, PartyRow, Programmes, ReportRow, ReportState, Store, StoreError,
+    EngineRow, FleetQuery, Instant, NotAccepted, OutboxQuery, PartyRow, Programmes, ReportState,
+    Store, StoreError,
 };
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -50,23 +52,48 @@ pub struct Outcomes {
 }
 
 impl Outcomes {
-    /// Reads what is on record of mails that perhaps did not arrive, and of those who want none.
+    /// Reads what is on record of mails of this week and the last that did not arrive, or perhaps not, and of
+    /// those who want none.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
-    pub fn read(store: &Store) -> Result<Self, StoreError> {
-        let unknown = store.reports_in(ReportState::Unknown, 0, LISTED_MAX)?;
-        let mail = |report: ReportRow| MailInTrouble {
+    pub fn read(store: &Store, as_of: NaiveDate) -> Result<Self, StoreError> {
+        let mut found = Vec::new();
+        for day in [as_of, as_of.checked_sub_days(Days::new(7)).unwrap_or(as_of)] {
+            for state in [ReportState::Failed, ReportState::Unknown, ReportState::Suppressed] {
+                found.extend(store.not_accepted(&OutboxQuery {
+                    week: Some(ReportWeek::of(day)),
+                    state: Some(state),
+                    after_key: 0,
+                    limit: LISTED_MAX,
+                })?);
+            }
+        }
+        let ids: Vec<PartyId> = found.iter().map(|it| it.recipient).collect();
+        let names: HashMap<PartyId, String> =
+            store.parties_of(&ids)?.into_iter().map(|party| (party.party, party.name)).collect();
+        let mail = |report: NotAccepted| MailInTrouble {
             recipient: report.recipient,
-            name: report.to_name,
-            week: report.week,
-            failed: false,
-            why: "nobody can tell whether it arrived".to_owned(),
+            name: names.get(&report.recipient).cloned().unwrap_or_default(),
+            week: report.week.to_string(),
+            failed: report.state != ReportState::Unknown,
+            why: why_not(&report),
         };
         let muted = store.muted(LISTED_MAX)?;
         let muted =
             muted.into_iter().map(|it| Muted { name: it.name, since: it.since.and_then(day_of) });
-        Ok(Self { mails: unknown.into_iter().map(mail).collect(), muted: muted.collect() })
+        Ok(Self { mails: found.into_iter().map(mail).collect(), muted: muted.collect() })
+    }
+}
+
+/// Why a mail is in trouble, in words.
+fn why_not(report: &NotAccepted) -> String {
+    match (report.state, &report.reason, &report.answered) {
+        (ReportState::Unknown, ..) => "nobody can tell whether it arrived".to_owned(),
+        (ReportState::Suppressed, ..) => "mails to the address came back for good".to_owned(),
+        (_, Some(reason), _) => reason.clone(),
+        (_, None, Some((code, _))) => format!("the mail server refused it with {code}"),
+        (_, None, None) => "it could not be handed over".to_owned(),
     }
 }
 
@@ -226,7 +253,7 @@ impl<'a> Loader<'a> {
         records: &Records,
     ) -> Result<Vec<EngineSnapshot>, StoreError> {
         let inspections = records.inspections();
-        let parties = self.store.parties_named(&Shops::named(&inspections))?;
+        let parties = self.store.parties_of(&Shops::named(&inspections))?;
         let names = parties.into_iter().map(|party| (party.party, party.name)).collect();
         let shops = Shops::new(&inspections, names);
         let mut engines = self.bare_engines(rows)?;

@@ -142,10 +142,10 @@ impl Sender {
         &self.reply_to
     }
 
-    /// The `Message-ID` of an owner's mail of a week: the same however often it is made.
+    /// The `Message-ID` of somebody's mail of a kind and week: the same however often it is made.
     #[must_use]
-    pub fn message_id(&self, week: &str, owner: PartyId) -> String {
-        format!("<owner.{week}.{owner}@{}>", self.domain())
+    pub fn message_id(&self, kind: &str, week: &str, recipient: PartyId) -> String {
+        format!("<{kind}.{week}.{recipient}@{}>", self.domain())
     }
 
     /// The `List-Id` of the weekly mails of a kind (RFC 2919).

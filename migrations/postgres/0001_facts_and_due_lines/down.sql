@@ -1,6 +1,9 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
 DROP TABLE mail_hold;
 DROP TABLE bounce;
+DROP TABLE week_run;
+DROP TABLE domain_pace;
+DROP TABLE attempt;
 DROP TABLE report;
 DROP TABLE part;
 DROP TABLE photo_use;

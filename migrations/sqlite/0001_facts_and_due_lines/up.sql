@@ -379,34 +379,48 @@ INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES
     ('part', 'part_by_lot', '1000000 1000000 100 10 1 1');
 ANALYZE sqlite_schema;
 
--- Mails as composed. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was
--- erased. `digest` is that of subject and parts, and stays when they are erased.
+-- The outbox: planned first, composed when it is about to leave; the columns from as_of to composed_at are NULL
+-- until then. How far each has come is told in `deliveries.rs`; withdrawn is one whose recipient was erased.
+-- `digest` is that of subject and parts, and stays when their words are taken.
 CREATE TABLE report (
     id INTEGER NOT NULL PRIMARY KEY,
     fleet_id INTEGER NOT NULL REFERENCES fleet (id),
     recipient BLOB NOT NULL CHECK (length(recipient) = 16),
-    kind TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind IN ('owner', 'shop', 'inspector')),
     week TEXT NOT NULL,
-    as_of TEXT NOT NULL CHECK (length(as_of) = 10),
-    message_id TEXT NOT NULL,
-    to_name TEXT NOT NULL,
-    to_address TEXT NOT NULL,
-    subject TEXT NOT NULL,
-    body_text TEXT NOT NULL,
-    body_html TEXT NOT NULL,
-    digest BLOB NOT NULL CHECK (length(digest) = 32),
-    composed_at INTEGER NOT NULL,
-    state TEXT NOT NULL
-        CHECK (state IN ('queued', 'sending', 'transmitting', 'delivered', 'unknown', 'withdrawn')),
+    -- The zone that the recipient's day is told in.
+    zone TEXT NOT NULL,
+    send_at INTEGER NOT NULL,
+    -- The day to work it out for, when it is not the recipient's own.
+    fixed_as_of TEXT CHECK (length(fixed_as_of) = 10),
+    state TEXT NOT NULL CHECK (state IN ('planned', 'sending', 'transmitting', 'deferred', 'accepted',
+        'unknown', 'failed', 'skipped', 'suppressed', 'withdrawn')),
+    reason TEXT,
+    next_try_at INTEGER NOT NULL,
+    attempts INTEGER NOT NULL CHECK (attempts >= 0),
+    as_of TEXT CHECK (length(as_of) = 10),
+    message_id TEXT,
+    to_name TEXT,
+    to_address TEXT,
+    subject TEXT,
+    body_text TEXT,
+    body_html TEXT,
+    digest BLOB CHECK (length(digest) = 32),
+    -- Another one when any of what it was composed from has changed.
+    composed_from BLOB CHECK (length(composed_from) = 32),
+    composed_at INTEGER,
+    ended_at INTEGER,
     -- How often it was claimed: who holds another number holds nothing.
     generation INTEGER NOT NULL,
     claimed_by TEXT,
     lease_until INTEGER,
-    delivered_at INTEGER,
+    -- Whether it waits for a turn of its domain that is its own.
+    has_turn INTEGER NOT NULL CHECK (has_turn IN (0, 1)),
     UNIQUE (fleet_id, recipient, kind, week)
 ) STRICT;
 
-CREATE INDEX report_by_state ON report (fleet_id, state, id);
+CREATE INDEX report_by_state ON report (fleet_id, state, next_try_at, id);
+CREATE INDEX report_by_week ON report (fleet_id, week, state, id);
 
 -- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
 -- digest of where it was sent.
@@ -424,7 +438,41 @@ CREATE TABLE bounce (
 
 CREATE INDEX bounce_by_address ON bounce (fleet_id, permanent, address);
 
--- While there is a row, no mail leaves: after a restore nobody knows which of them have left already.
+-- Every attempt to hand a mail over, from 1, and how it ended. `words` may name the address.
+CREATE TABLE attempt (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    report_id INTEGER NOT NULL REFERENCES report (id),
+    number INTEGER NOT NULL CHECK (number > 0),
+    at INTEGER NOT NULL,
+    ended_at INTEGER,
+    outcome TEXT NOT NULL CHECK (outcome IN ('begun', 'accepted', 'deferred', 'refused', 'unknown')),
+    code INTEGER,
+    enhanced TEXT,
+    words TEXT NOT NULL,
+    PRIMARY KEY (fleet_id, report_id, number)
+) STRICT, WITHOUT ROWID;
+
+-- When the next mail to each domain has its turn, and until when none is sent there. `domain` is a SHA-256.
+CREATE TABLE domain_pace (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    domain BLOB NOT NULL CHECK (length(domain) = 32),
+    next_turn_at INTEGER NOT NULL,
+    slow_until INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, domain)
+) STRICT, WITHOUT ROWID;
+
+-- What each week's reports came to when they were planned.
+CREATE TABLE week_run (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    week TEXT NOT NULL,
+    planned_at INTEGER NOT NULL,
+    mails INTEGER NOT NULL,
+    items INTEGER NOT NULL,
+    overdue INTEGER NOT NULL,
+    PRIMARY KEY (fleet_id, week)
+) STRICT, WITHOUT ROWID;
+
+-- While there is a row, no mail leaves: `reason` says why.
 CREATE TABLE mail_hold (
     fleet_id INTEGER NOT NULL PRIMARY KEY REFERENCES fleet (id),
     since INTEGER NOT NULL,

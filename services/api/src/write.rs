@@ -17,7 +17,7 @@ use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::conflict::Conflict;
-use gudgeon_life::fact::{Content, Entry, PartyRegistered, PartyRole, StreamKind};
+use gudgeon_life::fact::{Content, Entry, PartyRegistered, StreamKind};
 use gudgeon_life::ids::{EngineId, FactId};
 use gudgeon_life::programme::EngineType;
 use gudgeon_store::{Appended, Instant, Post, Principal, Stored};
@@ -216,11 +216,10 @@ fn amendments_address(stored: &Stored) -> Option<String> {
     };
     let records = match &stored.fact.entry.content {
         Content::Inspection(_) => return Some(format!("/v1/inspections/{id}/amendments")),
-        Content::PartyRegistered(PartyRegistered { role: PartyRole::Shop, .. }) => {
-            return Some(format!("/v1/shops/{thing}/amendments"));
+        Content::PartyRegistered(PartyRegistered { role, .. }) => {
+            return Some(format!("/v1/{}s/{thing}/amendments", role.word()));
         }
-        Content::PartyRegistered(_)
-        | Content::AircraftRegistered(_)
+        Content::AircraftRegistered(_)
         | Content::EngineRegistered(_)
         | Content::ComponentRegistered(_) => {
             return Some(format!("/v1/{things}/{thing}/amendments"));

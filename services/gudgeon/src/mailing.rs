@@ -10,6 +10,7 @@ use gudgeon_life::preference::ReportKind;
 use gudgeon_reports::dkim::Dkim;
 use gudgeon_reports::hand_over::{Carrier, Folder, HandedOver};
 use gudgeon_reports::message::{Enclosed, message};
+use gudgeon_reports::render::Renderer;
 use gudgeon_reports::sender::{Sender, address};
 use gudgeon_reports::smtp::{Login, Patience, Relay, Smtp};
 use gudgeon_store::{Instant, Links, Recipient, ReportRow, ReportState, Store, StoreError};
@@ -81,6 +82,11 @@ fn enclosed(
         ReportKind::Shop | ReportKind::Inspector => None,
     };
     Ok(Enclosed { unsubscribe: Some(links.for_mail(to, made_on).stop), calendar })
+}
+
+/// The mail templates, the operator's own in place of those built in.
+pub(crate) fn renderer(settings: &Settings) -> Result<Renderer, Box<dyn Error>> {
+    Ok(Renderer::with_folder(settings.mail_templates().as_deref())?)
 }
 
 /// Who takes the mails over.
@@ -179,6 +185,37 @@ pub(crate) fn send_test(settings: &Settings, to: &str) -> Result<bool, Box<dyn E
     Ok(false)
 }
 
+/// Sends the operator a few words about a run, when the settings say who that is. That it is not taken stops
+/// nothing: the words are on standard output too.
+pub(crate) fn tell_operator(
+    settings: &Settings,
+    about: &str,
+    words: &str,
+) -> Result<(), Box<dyn Error>> {
+    let Some(operator) = &settings.file.mail.operator else { return Ok(()) };
+    let to = address(operator).ok_or_else(|| {
+        settings.wrong(&format!("`mail.operator` is `{operator}`, which is no mail address"))
+    })?;
+    let (sender, now) = (sender(settings)?, clock::now());
+    let escaped = words.replace('&', "&amp;").replace('<', "&lt;");
+    let report = ReportRow {
+        subject: format!("Engine reports: {about}"),
+        text: words.to_owned(),
+        html: format!(
+            "<!doctype html><html lang=\"en\"><body><pre>{escaped}</pre></body></html>\n"
+        ),
+        message_id: format!("<run.{}@{}>", now.0, sender.from().email.domain()),
+        week: "run".to_owned(),
+        ..trial(&sender, &to.to_string(), now, clock::day_of(now))
+    };
+    let message = message(&report, &sender)?;
+    if !matches!(carrier(settings, &sender)?.hand_over(&report, &message), HandedOver::Accepted(_))
+    {
+        writeln!(io::stderr(), "gudgeon: the operator could not be told by mail")?;
+    }
+    Ok(())
+}
+
 /// A mail that is no report, and is kept nowhere.
 fn trial(sender: &Sender, to: &str, now: Instant, as_of: NaiveDate) -> ReportRow {
     ReportRow {
@@ -195,6 +232,6 @@ fn trial(sender: &Sender, to: &str, now: Instant, as_of: NaiveDate) -> ReportRow
         html: TEST_HTML.to_owned(),
         composed_at: now,
         digest: [0; 32],
-        state: ReportState::Queued,
+        state: ReportState::Planned,
     }
 }

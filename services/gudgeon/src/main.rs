@@ -4,10 +4,12 @@ mod bounces;
 mod calc;
 mod check;
 mod clock;
+mod deliver;
 mod demo;
 mod keys;
 mod mailing;
 mod owner_export;
+mod preview;
 mod records;
 mod serve;
 mod settings;
@@ -51,20 +53,53 @@ enum Command {
     },
     /// Run the service: the JSON API and the inspector's pages.
     Serve,
-    /// Compose and queue the owners' reports of a week. Safe to repeat, and to run several times at once.
+    /// Plan the reports of a week, each for the hour that its recipient asked for. Safe to repeat, and to run
+    /// several times at once.
     Week {
         /// An ISO week, such as 2026-W48; this week if left out.
         #[arg(value_parser = ReportWeek::parse)]
         week: Option<ReportWeek>,
-        /// The day to work it out for; today, or the Monday of a later week, if left out.
+        /// The day to work it out for; each recipient's own day when it leaves if left out.
         #[arg(long, value_name = "YYYY-MM-DD")]
         as_of: Option<chrono::NaiveDate>,
+        /// Let them leave with the next delivery, whatever hour was asked for.
+        #[arg(long)]
+        now: bool,
     },
-    /// Hand over the queued reports, to the mail folder or to a mail server. Safe to repeat, and to run several times at once.
+    /// Compose the reports that are due and hand them over, to the mail folder or to a mail server. Safe to repeat, and to run several times at once.
     Deliver {
-        /// Let mails leave again that are on hold after a restore.
+        /// Let mails leave again that are on hold: after a restore, or because they would surprise.
         #[arg(long)]
         release: bool,
+        /// Go on until stopped: plan each week in good time, and hand every mail over at its hour.
+        #[arg(long)]
+        watch: bool,
+    },
+    /// Let mails leave again of which nobody can tell whether they arrived. One may then arrive twice.
+    Resend {
+        /// Say that this is what is meant.
+        #[arg(long, required = true)]
+        unknown: bool,
+        /// Only those of an ISO week, such as 2026-W48.
+        #[arg(long, value_parser = ReportWeek::parse)]
+        week: Option<ReportWeek>,
+        /// Only that of a recipient, by the id.
+        #[arg(long, value_name = "ID")]
+        recipient: Option<String>,
+    },
+    /// Write what somebody's report would say to a folder, and change nothing else.
+    Preview {
+        /// The recipient's id, a UUID.
+        recipient: String,
+        /// An ISO week, such as 2026-W48; that of the day if left out.
+        #[arg(long, value_parser = ReportWeek::parse)]
+        week: Option<ReportWeek>,
+        /// The day to work it out for; today if left out.
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        as_of: Option<chrono::NaiveDate>,
+        /// The folder to write to.
+        #[arg(long, value_name = "DIR", default_value = "preview")]
+        folder: PathBuf,
     },
     /// Count mails that came back: those of a Maildir, or the one on standard input.
     Bounces {
@@ -151,8 +186,14 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
             demo::run(&dir.unwrap_or_else(|| PathBuf::from("gudgeon-demo")), !no_serve)?;
         }
         Command::Serve => serve::run(&settings()?)?,
-        Command::Week { week, as_of } => week::run(&settings()?, week, as_of)?,
-        Command::Deliver { release } => week::deliver(&settings()?, release)?,
+        Command::Week { week, as_of, now } => week::run(&settings()?, week, as_of, now)?,
+        Command::Deliver { release, watch } => deliver::run(&settings()?, release, watch)?,
+        Command::Resend { unknown: _, week, recipient } => {
+            deliver::resend(&settings()?, week, recipient.as_deref())?;
+        }
+        Command::Preview { recipient, week, as_of, folder } => {
+            preview::run(&settings()?, &recipient, week, as_of, &folder)?;
+        }
         Command::Bounces { folder, lift } => match lift {
             Some(address) => bounces::lift(&settings()?, &address)?,
             None => bounces::run(&settings()?, folder.as_deref())?,

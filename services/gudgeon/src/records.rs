@@ -136,7 +136,7 @@ pub(crate) fn restore(settings: &Settings, path: &Path) -> Result<bool, Box<dyn 
     match restored {
         Ok(found) => {
             print_found(&found)?;
-            let queued = store.reports_queued()?;
+            let queued = store.reports_waiting()?;
             writeln!(
                 out,
                 "Restored. Mails are on hold, with {queued} in the queue: those that left after the backup was made would leave a second time. `gudgeon deliver --release` lets them go."

@@ -1,11 +1,13 @@
 //! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
 
+use gudgeon_life::zone::Zone;
+use gudgeon_reports::retry::Rules;
 use gudgeon_reports::smtp::Security;
 use gudgeon_store::{Links, Store, StoreError};
 use serde::Deserialize;
 use std::fmt;
 use std::net::SocketAddr;
-use std::num::NonZeroUsize;
+use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::{Path, PathBuf};
 
 /// The name of the settings file in the service's folder.
@@ -28,6 +30,7 @@ pub(crate) struct SettingsFile {
     pub(crate) database_connections: NonZeroUsize,
     pub(crate) listen: SocketAddr,
     pub(crate) base_url: String,
+    pub(crate) time_zone: String,
     pub(crate) demo: bool,
     pub(crate) mail: MailSettings,
     pub(crate) links: LinkSettings,
@@ -47,6 +50,9 @@ pub(crate) struct MailSettings {
     pub(crate) folder: PathBuf,
     pub(crate) from: String,
     pub(crate) reply_to: String,
+    pub(crate) operator: Option<String>,
+    pub(crate) late_hours_max: u32,
+    pub(crate) domain_a_minute: Option<NonZeroU32>,
     pub(crate) bounces: Option<String>,
     pub(crate) templates: Option<PathBuf>,
     pub(crate) smtp: Option<SmtpSettings>,
@@ -119,6 +125,7 @@ impl Default for SettingsFile {
             database_connections: Store::CONNECTIONS_MAX,
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             base_url: "http://127.0.0.1:8080".to_owned(),
+            time_zone: Zone::UTC.name().to_owned(),
             demo: false,
             mail: MailSettings::default(),
             links: LinkSettings::default(),
@@ -133,6 +140,9 @@ impl Default for MailSettings {
             folder: PathBuf::from("mail"),
             from: address.clone(),
             reply_to: address,
+            operator: None,
+            late_hours_max: 36,
+            domain_a_minute: None,
             bounces: None,
             templates: None,
             smtp: None,
@@ -218,6 +228,22 @@ impl Settings {
     /// The folder of the operator's own mail templates.
     pub(crate) fn mail_templates(&self) -> Option<PathBuf> {
         self.file.mail.templates.as_ref().map(|folder| self.dir.join(folder))
+    }
+
+    /// The time zone of those who chose none.
+    pub(crate) fn zone(&self) -> Result<Zone, SettingsError> {
+        let name = &self.file.time_zone;
+        Zone::parse(name).map_err(|error| self.wrong(&format!("time-zone: {error}")))
+    }
+
+    /// How late and how fast mails leave.
+    pub(crate) fn rules(&self) -> Rules {
+        let MailSettings { late_hours_max, domain_a_minute, smtp, .. } = &self.file.mail;
+        Rules {
+            late_max: i64::from(*late_hours_max) * 3_600_000_000,
+            // A folder takes whatever comes.
+            domain_a_minute: domain_a_minute.filter(|_| smtp.is_some()).map(NonZeroU32::get),
+        }
     }
 
     /// The folder that mails are written to.

@@ -1,4 +1,4 @@
-//! `gudgeon week` and `gudgeon deliver`: the weekly run, in two steps that can each be repeated.
+//! `gudgeon week`: plans the reports of a week, and says how many leave when.
 
 use crate::clock;
 use crate::mailing;
@@ -8,25 +8,27 @@ use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_reports::contents::Composer;
-use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
-use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
-use gudgeon_reports::render::Renderer;
-use gudgeon_store::Store;
+use gudgeon_reports::plan::{WeekRun, WeekSummary, plan_week};
+use gudgeon_store::{Instant, Store};
 use std::error::Error;
 use std::io::{self, IsTerminal, Write};
 
-/// Composes and queues the reports of a week, and says what came of it.
+/// Plans the reports of a week, and says what came of it.
 pub(crate) fn run(
     settings: &Settings,
     week: Option<ReportWeek>,
     as_of: Option<NaiveDate>,
+    at_once: bool,
 ) -> Result<(), Box<dyn Error>> {
     let store = settings.open_store(false)?;
-    let today = clock::day_of(clock::now());
+    let today = settings.zone()?.day(clock::now().0);
     let week = week.unwrap_or_else(|| ReportWeek::of(as_of.unwrap_or(today)));
-    let as_of = as_of.unwrap_or_else(|| today.max(week.monday()));
-    let summary = queue(&store, settings, week, as_of)?;
-    print_week(week, as_of, &summary)?;
+    let as_of = as_of.or_else(|| at_once.then(|| today.max(week.monday())));
+    let summary = plan(&store, settings, week, as_of, at_once)?;
+    print_week(settings, week, &summary)?;
+    if let Some(reason) = &summary.held {
+        mailing::tell_operator(settings, "mails are on hold", &held(reason))?;
+    }
     if let Some(anchor) = store.last_anchor()? {
         let hash = witness(anchor.hash);
         writeln!(io::stdout(), "  The last anchor is {} of {}: {hash}.", anchor.seq, anchor.week)?;
@@ -34,27 +36,36 @@ pub(crate) fn run(
     Ok(())
 }
 
-/// Composes and queues the reports of a week, once all engines are counted by the programmes that are active.
-pub(crate) fn queue(
+/// Plans the reports of a week, once all engines are counted by the programmes that are active.
+pub(crate) fn plan(
     store: &Store,
     settings: &Settings,
     week: ReportWeek,
-    as_of: NaiveDate,
+    as_of: Option<NaiveDate>,
+    at_once: bool,
 ) -> Result<WeekSummary, Box<dyn Error>> {
     let programmes = Cache::default();
-    recount_all(store, &programmes, |done| {
+    recount(store, &programmes)?;
+    let renderer = mailing::renderer(settings)?;
+    let links = settings.links()?;
+    let (programmes, renderer, links) = (&programmes, &renderer, links.as_ref());
+    Ok(plan_week(&WeekRun {
+        composer: Composer { store, programmes, renderer, links },
+        week,
+        as_of,
+        zone: settings.zone()?,
+        now: clock::now(),
+        at_once,
+    })?)
+}
+
+/// Counts all engines by the programmes that are active.
+pub(crate) fn recount(store: &Store, programmes: &Cache) -> Result<(), Box<dyn Error>> {
+    recount_all(store, programmes, |done| {
         // Nothing depends on the progress being seen.
         let _ = show_recounted(done);
     })?;
-    let renderer = Renderer::with_folder(settings.mail_templates().as_deref())?;
-    let summary = run_week(&WeekRun {
-        composer: Composer { store, programmes: &programmes, renderer: &renderer },
-        sender: &mailing::sender(settings)?,
-        week,
-        as_of,
-        composed_at: clock::now(),
-    })?;
-    Ok(summary)
+    Ok(())
 }
 
 /// One line that is written over again, on a terminal only.
@@ -66,71 +77,48 @@ fn show_recounted(done: usize) -> io::Result<()> {
     Ok(())
 }
 
-pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -> io::Result<()> {
-    let mut out = io::stdout();
-    writeln!(out, "Week {week}, as of {as_of}: {} owners.", it.owners)?;
-    writeln!(
-        out,
-        "  {} reports queued, {} had theirs already, {} owners with nothing to be told.",
-        it.queued, it.already, it.quiet
-    )?;
-    if it.erased > 0 {
-        writeln!(out, "  {} owners were erased and are told nothing.", it.erased)?;
-    }
-    for unreachable in &it.unreachable {
-        writeln!(out, "  Owner {} cannot be reached: {}.", unreachable.owner, unreachable.why)?;
-    }
-    Ok(())
-}
-
-/// Hands over what is queued, and says what came of it. Mails that are on hold stay unless they
-/// are to be released.
-pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn Error>> {
-    let store = settings.open_store(false)?;
-    let mut out = io::stdout();
-    if release {
-        store.release_mails()?;
-    }
-    if let Some(hold) = store.mail_hold()? {
-        let queued = store.reports_queued()?;
-        let since = clock::day_of(hold.since);
-        writeln!(out, "{queued} mails are on hold since {since}: {}.", hold.reason)?;
-        writeln!(out, "`gudgeon deliver --release` lets them go.")?;
-        return Ok(());
-    }
-    let summary = write_mails(&store, settings)?;
-    let (count, destination) = (summary.accepted.len(), mailing::destination(settings));
-    writeln!(out, "{count} mails written to {destination}.")?;
-    for Failed { recipient, week, why } in summary.failed.iter().chain(&summary.unknown) {
-        writeln!(out, "  Owner {recipient}, {week}: {why}.")?;
-    }
-    Ok(())
-}
-
-/// Hands over what is queued, to the mail folder or to a mail server.
-pub(crate) fn write_mails(
-    store: &Store,
+pub(crate) fn print_week(
     settings: &Settings,
-) -> Result<DeliverySummary, Box<dyn Error>> {
-    let (sender, by) = (mailing::enclosing_sender(settings, store)?, process());
-    let carrier = mailing::carrier(settings, &sender)?;
-    let run =
-        || Delivery { store, sender: &sender, by: &by, clock: &clock::now }.run(carrier.as_ref());
-    std::thread::scope(|scope| {
-        let beside: Vec<_> =
-            (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
-        let mut summary = run()?;
-        for thread in beside {
-            let done = thread.join().ok().ok_or("a thread that hands mails over has panicked")?;
-            summary = summary.and(done?);
+    week: ReportWeek,
+    it: &WeekSummary,
+) -> Result<(), Box<dyn Error>> {
+    let mut out = io::stdout();
+    writeln!(out, "Week {week}: {} recipients.", it.recipients)?;
+    write!(out, "  {} reports planned, {} had theirs already", it.planned, it.already)?;
+    match (it.first, it.last) {
+        (Some(first), Some(last)) if it.planned > 0 => {
+            let zone = settings.zone()?;
+            let (from, to) = (local(settings, first)?, local(settings, last)?);
+            writeln!(out, ". They leave from {from} to {to} ({zone}).")?;
+            let late_max = settings.rules().late_max;
+            if last.0 + late_max < clock::now().0 {
+                writeln!(
+                    out,
+                    "  All those hours passed long ago: `--now` lets them leave at once."
+                )?;
+            }
         }
-        Ok(summary)
-    })
+        _ => writeln!(out, ".")?,
+    }
+    writeln!(out, "  {} recipients have something due so far.", it.mails)?;
+    if it.erased > 0 {
+        writeln!(out, "  {} recipients were erased and are told nothing.", it.erased)?;
+    }
+    if let Some(reason) = &it.held {
+        writeln!(out, "  {}", held(reason))?;
+    }
+    Ok(())
 }
 
-/// This process in words, for whoever wonders which of several holds a mail.
-fn process() -> String {
-    // Where the system does not say its name this way, the number alone has to do.
-    let host = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap_or_default();
-    format!("process {} on {}", std::process::id(), host.trim())
+fn held(reason: &str) -> String {
+    format!(
+        "No mail leaves for now: {reason}. Look at it, then `gudgeon deliver --release` lets them go."
+    )
+}
+
+/// An instant as clocks of the service's zone show it.
+pub(crate) fn local(settings: &Settings, at: Instant) -> Result<String, Box<dyn Error>> {
+    let at =
+        chrono::DateTime::from_timestamp_micros(at.0).ok_or("an instant beyond the calendar")?;
+    Ok(settings.zone()?.local(at).format("%a %Y-%m-%d %H:%M").to_string())
 }

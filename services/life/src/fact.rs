@@ -8,6 +8,7 @@ mod happening;
 mod hardware;
 mod inspection;
 mod matched;
+mod role;
 mod stream;
 
 pub use custody::{Custody, Erased};
@@ -21,6 +22,7 @@ pub use inspection::{
     Taken, WorkDone, WrenchUsed,
 };
 pub use matched::{MatchedPart, MatchedSet};
+pub use role::PartyRole;
 pub use stream::{Stream, StreamKind};
 
 use crate::date_code::Scheme;
@@ -110,15 +112,6 @@ pub struct PartyRegistered {
     pub party: PartyId,
     /// What they are here.
     pub role: PartyRole,
-}
-
-/// What a party is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum PartyRole {
-    /// Owns aircraft or engines; receives the weekly mail.
-    Owner,
-    /// A workshop.
-    Shop,
 }
 
 /// An aircraft, the basis of its hour meter, and what its flying depends on.

@@ -24,7 +24,6 @@ use serde_json::{Map, Value};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 
-pub(crate) use content_out::role_word;
 pub(crate) use flying::{read_flying, write_flying};
 pub(crate) use line::{LineColumns, line_detail, read_line_detail};
 

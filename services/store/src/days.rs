@@ -46,3 +46,28 @@ pub(crate) mod text {
         String::deserialize(from)?.parse().map_err(D::Error::custom)
     }
 }
+
+/// The same where there may be none: then its key is left out.
+pub(crate) mod optional_text {
+    use chrono::NaiveDate;
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    #[expect(clippy::ref_option, reason = "serde calls it so")]
+    pub(crate) fn serialize<S: Serializer>(
+        day: &Option<NaiveDate>,
+        to: S,
+    ) -> Result<S::Ok, S::Error> {
+        match day {
+            Some(day) => super::text::serialize(day, to),
+            None => to.serialize_none(),
+        }
+    }
+
+    pub(crate) fn deserialize<'de, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<Option<NaiveDate>, D::Error> {
+        #[derive(Deserialize)]
+        struct Day(#[serde(with = "super::text")] NaiveDate);
+        Ok(Option::<Day>::deserialize(from)?.map(|day| day.0))
+    }
+}

@@ -25,7 +25,8 @@ use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
 use crate::photos;
 use crate::preferences;
-use crate::schema::{api_key, fact, fact_private, report};
+use crate::reports::NO_WORDS;
+use crate::schema::{api_key, attempt, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::suppressions;
 use crate::values::{Appended, Instant, Post, Programmes, Stored};
@@ -131,19 +132,15 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<
     let party = Id::from(it.party.0);
     let mails =
         || report::table.filter(report::fleet_id.eq(FLEET)).filter(report::recipient.eq(party));
-    let not_begun = [ReportState::Queued.word(), ReportState::Sending.word()];
-    diesel::update(mails().filter(report::state.eq_any(not_begun)))
-        .set(report::state.eq(ReportState::Withdrawn.word()))
+    let not_begun = [ReportState::Planned, ReportState::Sending, ReportState::Deferred];
+    diesel::update(mails().filter(report::state.eq_any(not_begun.map(ReportState::word))))
+        .set((report::state.eq(ReportState::Withdrawn.word()), report::ended_at.eq(at.0)))
         .execute(conn)?;
-    diesel::update(mails())
-        .set((
-            report::to_name.eq(""),
-            report::to_address.eq(""),
-            report::subject.eq(""),
-            report::body_text.eq(""),
-            report::body_html.eq(""),
-        ))
-        .execute(conn)?;
+    diesel::update(mails().filter(report::digest.is_not_null())).set(NO_WORDS).execute(conn)?;
+    let answers = attempt::table
+        .filter(attempt::fleet_id.eq(FLEET))
+        .filter(attempt::report_id.eq_any(mails().select(report::id)));
+    diesel::update(answers).set(attempt::words.eq("")).execute(conn)?;
     suppressions::forget_others(conn, party, None)?;
     let keys =
         || api_key::table.filter(api_key::fleet_id.eq(FLEET)).filter(api_key::party.eq(party));

@@ -1,10 +1,12 @@
-//! The hold on mails: while it lasts none leaves, because nobody knows which of them have left already.
+//! The hold on mails: while it lasts none leaves, because nobody knows which of them have left already, or
+//! because there are so many of them that a person should look first.
 
 use crate::FLEET;
 use crate::conn::Store;
+use crate::deliveries::ReportState;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::schema::mail_hold;
+use crate::schema::{mail_hold, report};
 use crate::values::Instant;
 use diesel::prelude::*;
 
@@ -41,11 +43,23 @@ impl Store {
         self.read(|conn| Ok(standing(conn)?))
     }
 
-    /// Lets mails leave again; false when they might already.
+    /// Lets mails leave again; false when they might already. Whatever became due while they were on hold is
+    /// due now instead, and so is what was due at most `late_max` microseconds before: the wait was ours.
     ///
     /// # Errors
     /// [`StoreError`] when the database fails.
-    pub fn release_mails(&self) -> Result<bool, StoreError> {
-        self.write(|conn| Ok(diesel::delete(mail_hold::table.find(FLEET)).execute(conn)? > 0))
+    pub fn release_mails(&self, at: Instant, late_max: i64) -> Result<bool, StoreError> {
+        self.write(|conn| {
+            let Some(hold) = standing(conn)? else { return Ok(false) };
+            diesel::delete(mail_hold::table.find(FLEET)).execute(conn)?;
+            let kept_back = report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::state.eq(ReportState::Planned.word()))
+                .filter(report::send_at.ge(hold.since.0.saturating_sub(late_max)))
+                .filter(report::send_at.lt(at.0));
+            let now = (report::send_at.eq(at.0), report::next_try_at.eq(at.0));
+            diesel::update(kept_back).set(now).execute(conn)?;
+            Ok(true)
+        })
     }
 }

@@ -5,6 +5,7 @@
 
 mod anchors;
 mod append;
+mod attempts;
 mod batch;
 mod bytes;
 mod calendars;
@@ -31,8 +32,10 @@ mod locks;
 mod merkle;
 mod migrations;
 mod of_type;
+mod outbox;
 mod overview;
 mod ownership;
+mod pace;
 mod parties;
 mod parts;
 mod photos;
@@ -51,29 +54,34 @@ mod transfer;
 mod url;
 mod values;
 mod wear;
+mod week_runs;
 
 pub use anchors::{Anchor, AnchoredHead};
+pub use attempts::{Answer, AttemptRow, Outcome};
 pub use calendars::{CalendarEvent, WantedEvent};
 pub use conn::Store;
 pub use custody::Sight;
-pub use deliveries::{Claim, Claimant, Ending, ReportState};
+pub use deliveries::{Begun, Claim, Claimant, Ending, ReportState, Unsent};
 pub use engine_types::TypeRow;
 pub use engines::{EngineRow, FleetQuery};
 pub use error::StoreError;
 pub use hold::MailHold;
 pub use keys::{NewKey, Principal, Role};
 pub use links::{Link, Links, MailLinks, Purpose, Recipient, ShortKey};
+pub use outbox::{NotAccepted, OutboxQuery};
 pub use overview::{MutedParty, Unread};
 pub use ownership::while_owned;
+pub use pace::Pace;
 pub use parties::PartyRow;
 pub use parts::{PartPlace, PartQuery, PartRow};
 pub use photos::{PhotoState, PhotoTies, PhotoUse, Sent, SentSince, photo_digest, photos_named};
 pub use preferences::PreferenceRow;
 pub use records::Received;
-pub use reports::{NewReport, ReportRow};
+pub use reports::{NewMail, NewPlan, OutboxRow, ReportRow};
 pub use suppressions::{ReturnNoted, Returned, SUPPRESSED_AFTER, SuppressedRow};
 pub use transfer::{Counts, Fault, FaultAt, Verified, Written, verify_export};
 pub use values::{Appended, Instant, Post, Programmes, Stored, Texts};
+pub use week_runs::WeekRunRow;
 
 /// The one fleet that a database holds today. Every key leads with it, so that more can follow.
 const FLEET: i64 = 1;

@@ -1,26 +1,25 @@
-//! Owners and workshops, with names and addresses as their standing registration gives them.
+//! Owners, workshops and inspectors, with names and addresses as their standing registration gives them.
 
 use crate::FLEET;
 use crate::bytes::Id;
-use crate::codec::role_word;
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
-use crate::schema::party;
+use crate::schema::{party, stream};
 use crate::streams;
 use crate::suppressions;
 use crate::values::Stored;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::amend::standing_versions;
-use gudgeon_life::fact::{Content, Entry, Fact, PartyRole, Stream};
+use gudgeon_life::fact::{Content, Entry, Fact, PartyRole, Stream, StreamKind};
 use gudgeon_life::ids::{PartyId, Uid};
 
 /// How many parties one statement names, far below what any database permits.
 const IDS_MAX: usize = 10_000;
 
-/// An owner or a workshop.
+/// An owner, a workshop or an inspector.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PartyRow {
     /// Its key, for paging.
@@ -52,9 +51,9 @@ pub(crate) struct PartyRecord {
 
 impl PartyRecord {
     fn row(self) -> Result<PartyRow, StoreError> {
-        let role = [PartyRole::Owner, PartyRole::Shop]
+        let role = PartyRole::ALL
             .into_iter()
-            .find(|role| role_word(*role) == self.role)
+            .find(|role| role.word() == self.role)
             .ok_or_else(|| StoreError::Corrupt(format!("a party of role `{}`", self.role)))?;
         Ok(PartyRow {
             key: self.stream_id,
@@ -93,7 +92,7 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
         fleet_id: FLEET,
         stream_id,
         uid: Id::from(it.party.0),
-        role: role_word(it.role).to_owned(),
+        role: it.role.word().to_owned(),
         name: text("name").unwrap_or_default(),
         email: text("email"),
         erased_on,
@@ -131,18 +130,20 @@ impl Store {
         })
     }
 
-    /// Some parties, in no order; those that are not registered are left out.
+    /// These parties, in no order; those that are not registered are left out.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
-    pub fn parties_named(&self, ids: &[PartyId]) -> Result<Vec<PartyRow>, StoreError> {
+    pub fn parties_of(&self, ids: &[PartyId]) -> Result<Vec<PartyRow>, StoreError> {
         self.read(|conn| {
             let mut parties = Vec::new();
             for chunk in ids.chunks(IDS_MAX) {
                 let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
                 let records: Vec<PartyRecord> = party::table
-                    .filter(party::fleet_id.eq(FLEET))
-                    .filter(party::uid.eq_any(ids))
+                    .inner_join(stream::table.on(stream::id.eq(party::stream_id)))
+                    .filter(stream::fleet_id.eq(FLEET))
+                    .filter(stream::kind.eq(streams::kind_number(StreamKind::Party)))
+                    .filter(stream::uid.eq_any(ids))
                     .select(PartyRecord::as_select())
                     .load(conn)?;
                 for record in records {
@@ -166,7 +167,7 @@ impl Store {
         self.read(|conn| {
             let records: Vec<PartyRecord> = party::table
                 .filter(party::fleet_id.eq(FLEET))
-                .filter(party::role.eq(role_word(role)))
+                .filter(party::role.eq(role.word()))
                 .filter(party::stream_id.gt(after_key.unwrap_or(0)))
                 .order(party::stream_id)
                 .limit(limit)

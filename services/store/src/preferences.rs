@@ -9,6 +9,7 @@ use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::erasure;
 use crate::error::StoreError;
+use crate::reports;
 use crate::schema::preference;
 use crate::values::Instant;
 use chrono::{NaiveTime, Timelike as _, Weekday};
@@ -139,7 +140,7 @@ impl Store {
         })
     }
 
-    /// Keeps how a party wants one kind of report from now on. False when the party is erased: then nothing
+    /// Keeps how a party wants one kind of report from now on: what is planned and not due yet moves too. False when the party is erased: then nothing
     /// is kept.
     ///
     /// # Errors
@@ -154,6 +155,7 @@ impl Store {
         self.change(party, kind, |row| {
             row.preference = *preference;
             row.changed_at = Some(at);
+            Some(at)
         })
     }
 
@@ -163,14 +165,17 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database fails.
     pub fn revoke_links(&self, party: PartyId, kind: ReportKind) -> Result<bool, StoreError> {
-        self.change(party, kind, |row| row.links_generation += 1)
+        self.change(party, kind, |row| {
+            row.links_generation += 1;
+            None
+        })
     }
 
     fn change(
         &self,
         party: PartyId,
         kind: ReportKind,
-        change: impl Fn(&mut PreferenceRow),
+        change: impl Fn(&mut PreferenceRow) -> Option<Instant>,
     ) -> Result<bool, StoreError> {
         self.write(|conn| {
             // This locks the party too, so that of two changes at once neither is lost.
@@ -178,8 +183,11 @@ impl Store {
                 return Ok(false);
             }
             let mut row = find(conn, party, kind)?;
-            change(&mut row);
+            let chosen_at = change(&mut row);
             dialect::put_preference(conn, &PreferenceRecord::of(party, kind, &row))?;
+            if let Some(at) = chosen_at {
+                reports::plan_anew(conn, party, kind, (&row.preference, at))?;
+            }
             Ok(true)
         })
     }

@@ -1,34 +1,42 @@
-//! Mails as composed: one per recipient, kind and week. How they leave is in `deliveries`.
+//! The outbox: one row per recipient, kind and week, planned first and composed when it is about to leave. How
+//! each leaves is in `deliveries`.
 
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::conn::Store;
-use crate::deliveries::ReportState;
-use crate::dialect;
-use crate::erasure;
+use crate::deliveries::{Claim, ReportState, held};
+use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::ids::{PartyId, Uid};
+use gudgeon_life::preference::{Preference, ReportKind};
+use gudgeon_life::week::ReportWeek;
+use gudgeon_life::zone::Zone;
 use sha2::{Digest as _, Sha256};
+use std::collections::HashSet;
 
 /// The digest of a mail covers its subject and both parts, each with its length.
 const MAIL_DOMAIN: &[u8] = b"gudgeon/mail/v1\0";
-
 /// How many recipients one statement names, far below what any database permits.
 const RECIPIENTS_MAX: usize = 10_000;
 
-/// A mail just composed.
-#[derive(Clone, Copy, Debug)]
-pub struct NewReport<'a> {
+/// A report that is to leave.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NewPlan {
     /// Whom it is for.
     pub recipient: PartyId,
-    /// Which kind of report, such as `owner`.
-    pub kind: &'a str,
-    /// Which week of ISO 8601, such as `2026-W48`.
-    pub week: &'a str,
+    /// The zone that its day is told in.
+    pub zone: Zone,
+    /// When it is to leave.
+    pub send_at: Instant,
+}
+
+/// A mail just composed.
+#[derive(Clone, Copy, Debug)]
+pub struct NewMail<'a> {
     /// The day that it is true for.
     pub as_of: NaiveDate,
     /// The Message-ID it goes out under.
@@ -43,14 +51,16 @@ pub struct NewReport<'a> {
     pub text: &'a str,
     /// The HTML part.
     pub html: &'a str,
+    /// A digest of what it was composed from: the same while that is.
+    pub composed_from: [u8; 32],
     /// When it was composed.
     pub composed_at: Instant,
 }
 
-/// A mail as it is kept.
+/// A mail as it was composed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ReportRow {
-    /// Its key, in order of composing.
+    /// Its key, in order of planning.
     pub key: i64,
     /// Whom it is for.
     pub recipient: PartyId,
@@ -80,6 +90,37 @@ pub struct ReportRow {
     pub state: ReportState,
 }
 
+/// A report on its way, composed or not.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OutboxRow {
+    /// Its key, in order of planning.
+    pub key: i64,
+    /// Whom it is for.
+    pub recipient: PartyId,
+    /// Which kind of report.
+    pub kind: ReportKind,
+    /// Which week it is about.
+    pub week: ReportWeek,
+    /// The zone that its day is told in.
+    pub zone: Zone,
+    /// When it is to leave.
+    pub send_at: Instant,
+    /// The day to work it out for; `None`: the recipient's day when it is composed.
+    pub fixed_as_of: Option<NaiveDate>,
+    /// How far it has come.
+    pub state: ReportState,
+    /// Why it will not leave, when it will not.
+    pub reason: Option<String>,
+    /// When it is due next.
+    pub next_try_at: Instant,
+    /// How often it was begun to be handed over.
+    pub attempts: i32,
+    /// A digest of what it was composed from, once it is.
+    pub composed_from: Option<[u8; 32]>,
+    /// The mail, once it is composed. Its words go when its recipient is erased, and after some weeks.
+    pub mail: Option<ReportRow>,
+}
+
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = report)]
 pub(crate) struct ReportRecord {
@@ -87,70 +128,119 @@ pub(crate) struct ReportRecord {
     recipient: Id,
     kind: String,
     week: String,
-    as_of: NaiveDate,
-    message_id: String,
-    to_name: String,
-    to_address: String,
-    subject: String,
-    body_text: String,
-    body_html: String,
-    digest: Digest,
-    composed_at: i64,
+    zone: String,
+    send_at: i64,
+    fixed_as_of: Option<NaiveDate>,
+    state: String,
+    reason: Option<String>,
+    next_try_at: i64,
+    attempts: i32,
+    as_of: Option<NaiveDate>,
+    message_id: Option<String>,
+    to_name: Option<String>,
+    to_address: Option<String>,
+    subject: Option<String>,
+    body_text: Option<String>,
+    body_html: Option<String>,
+    digest: Option<Digest>,
+    composed_from: Option<Digest>,
+    composed_at: Option<i64>,
 }
 
-/// A mail on its way in.
+/// A plan on its way in.
 #[derive(Insertable)]
 #[diesel(table_name = report)]
-pub(crate) struct ReportDraft<'a> {
+pub(crate) struct PlanDraft<'a> {
     fleet_id: i64,
     recipient: Id,
-    kind: &'a str,
+    kind: &'static str,
     week: &'a str,
-    as_of: NaiveDate,
-    message_id: &'a str,
-    to_name: &'a str,
-    to_address: &'a str,
-    subject: &'a str,
-    body_text: &'a str,
-    body_html: &'a str,
-    digest: Digest,
-    composed_at: i64,
+    zone: &'static str,
+    send_at: i64,
+    fixed_as_of: Option<NaiveDate>,
     state: &'static str,
+    next_try_at: i64,
+    attempts: i32,
     generation: i64,
+    has_turn: bool,
 }
 
 impl Store {
-    /// Queues a mail. False when this recipient has one of this kind and week, or was erased since the mail
-    /// was composed: then nothing is written.
+    /// Plans the reports of a kind and week; gives how many are new. Those who have one of this kind and week
+    /// already keep it as it is. `fixed_as_of` is the day to work them out for, if not each recipient's own.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails; then none of them is planned.
+    pub fn plan_reports(
+        &self,
+        kind: ReportKind,
+        week: ReportWeek,
+        fixed_as_of: Option<NaiveDate>,
+        plans: &[NewPlan],
+    ) -> Result<usize, StoreError> {
+        let week = week.to_string();
+        let drafts: Vec<PlanDraft<'_>> = plans
+            .iter()
+            .map(|plan| PlanDraft {
+                fleet_id: FLEET,
+                recipient: Id::from(plan.recipient.0),
+                kind: kind.word(),
+                week: &week,
+                zone: plan.zone.name(),
+                send_at: plan.send_at.0,
+                fixed_as_of,
+                state: ReportState::Planned.word(),
+                next_try_at: plan.send_at.0,
+                attempts: 0,
+                generation: 0,
+                has_turn: false,
+            })
+            .collect();
+        self.write(|conn| Ok(dialect::add_plans(conn, &drafts)?))
+    }
+
+    /// Lets what is planned for a week and not due yet leave at this instant; gives how many.
     ///
     /// # Errors
     /// [`StoreError`] when the database fails.
-    pub fn queue_report(&self, new: &NewReport<'_>) -> Result<bool, StoreError> {
-        let draft = ReportDraft {
-            fleet_id: FLEET,
-            recipient: Id::from(new.recipient.0),
-            kind: new.kind,
-            week: new.week,
-            as_of: new.as_of,
-            message_id: new.message_id,
-            to_name: new.to_name,
-            to_address: new.to_address,
-            subject: new.subject,
-            body_text: new.text,
-            body_html: new.html,
-            digest: digest(new),
-            composed_at: new.composed_at.0,
-            state: ReportState::Queued.word(),
-            generation: 0,
-        };
+    pub fn hurry_reports(&self, week: ReportWeek, at: Instant) -> Result<usize, StoreError> {
         self.write(|conn| {
-            let erased = erasure::is_party_erased(conn, new.recipient)?;
-            Ok(!erased && dialect::add_report(conn, &draft)? > 0)
+            let waiting = report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::week.eq(week.to_string()))
+                .filter(report::state.eq(ReportState::Planned.word()))
+                .filter(report::send_at.gt(at.0));
+            let moved = (report::send_at.eq(at.0), report::next_try_at.eq(at.0));
+            Ok(diesel::update(waiting).set(moved).execute(conn)?)
         })
     }
 
-    /// The mails of a recipient, in order of key, after a key. Begin after 0. Those of an erased one have no
-    /// words left.
+    /// Keeps the mails of claimed reports, each in place of one composed earlier, and gives them as they are kept.
+    /// One of a report that is another's by now, or whose recipient was erased, is left out.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails; then none is kept.
+    pub fn keep_mails(
+        &self,
+        mails: &[(Claim, NewMail<'_>)],
+    ) -> Result<Vec<(Claim, ReportRow)>, StoreError> {
+        self.write(|conn| {
+            let mut kept = Vec::new();
+            for (claim, mail) in mails {
+                let mine = held(*claim).filter(report::state.eq(ReportState::Sending.word()));
+                if diesel::update(mine).set(MailColumns::of(mail)).execute(conn)? == 0 {
+                    continue;
+                }
+                let record: ReportRecord =
+                    held(*claim).select(ReportRecord::as_select()).get_result(conn)?;
+                kept.extend(record.row()?.mail.map(|mail| (*claim, mail)));
+            }
+            Ok(kept)
+        })
+    }
+
+    /// The mails composed for a recipient, in order of key, after a key. Begin after 0. Those of an erased one
+    /// have no words left, nor have old ones.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
@@ -161,51 +251,39 @@ impl Store {
         limit: i64,
     ) -> Result<Vec<ReportRow>, StoreError> {
         self.read(|conn| {
-            let rows: Vec<(ReportRecord, String)> = report::table
+            let records: Vec<ReportRecord> = report::table
                 .filter(report::fleet_id.eq(FLEET))
                 .filter(report::recipient.eq(Id::from(recipient.0)))
+                .filter(report::digest.is_not_null())
                 .filter(report::id.gt(after_key))
                 .order(report::id)
                 .limit(limit)
-                .select((ReportRecord::as_select(), report::state))
+                .select(ReportRecord::as_select())
                 .load(conn)?;
-            rows.into_iter().map(|(record, word)| Ok(record.row(ReportState::of(&word)?))).collect()
+            let rows = records.into_iter().map(|record| Ok(record.row()?.mail));
+            rows.filter_map(Result::transpose).collect()
         })
     }
 
-    /// How many mails are queued, on hold or not.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn reports_queued(&self) -> Result<i64, StoreError> {
-        self.read(|conn| {
-            Ok(report::table
-                .filter(report::fleet_id.eq(FLEET))
-                .filter(report::state.eq(ReportState::Queued.word()))
-                .count()
-                .get_result(conn)?)
-        })
-    }
-
-    /// Those of these recipients who have a mail of this kind and week already, in no order.
+    /// Those of these recipients who have a report of this kind and week, in whatever state.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
     pub fn has_report(
         &self,
         recipients: &[PartyId],
-        kind: &str,
-        week: &str,
-    ) -> Result<Vec<PartyId>, StoreError> {
+        kind: ReportKind,
+        week: ReportWeek,
+    ) -> Result<HashSet<PartyId>, StoreError> {
         self.read(|conn| {
-            let mut found = Vec::new();
+            let mut found = HashSet::new();
             for chunk in recipients.chunks(RECIPIENTS_MAX) {
                 let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
                 let rows: Vec<Id> = report::table
                     .filter(report::fleet_id.eq(FLEET))
                     .filter(report::recipient.eq_any(ids))
-                    .filter(report::kind.eq(kind))
-                    .filter(report::week.eq(week))
+                    .filter(report::kind.eq(kind.word()))
+                    .filter(report::week.eq(week.to_string()))
                     .select(report::recipient)
                     .load(conn)?;
                 found.extend(rows.into_iter().map(|id| PartyId(Uid::from(id))));
@@ -213,9 +291,108 @@ impl Store {
             Ok(found)
         })
     }
+
+    /// Takes the words of mails composed before an instant that are done with; gives how many. Their digests
+    /// and how they ended stay.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database fails.
+    pub fn forget_mails(&self, before: Instant) -> Result<usize, StoreError> {
+        self.write(|conn| {
+            let done: Vec<&str> = ReportState::DONE.iter().map(|state| state.word()).collect();
+            let old = report::table
+                .filter(report::fleet_id.eq(FLEET))
+                .filter(report::state.eq_any(done))
+                .filter(report::composed_at.lt(before.0))
+                .filter(report::body_html.ne(""));
+            Ok(diesel::update(old).set(NO_WORDS).execute(conn)?)
+        })
+    }
 }
 
-fn digest(new: &NewReport<'_>) -> Digest {
+/// A mail as columns.
+#[derive(AsChangeset)]
+#[diesel(table_name = report)]
+struct MailColumns<'a> {
+    as_of: NaiveDate,
+    message_id: &'a str,
+    to_name: &'a str,
+    to_address: &'a str,
+    subject: &'a str,
+    body_text: &'a str,
+    body_html: &'a str,
+    digest: Digest,
+    composed_from: Digest,
+    composed_at: i64,
+}
+
+impl<'a> MailColumns<'a> {
+    fn of(mail: &NewMail<'a>) -> Self {
+        Self {
+            as_of: mail.as_of,
+            message_id: mail.message_id,
+            to_name: mail.to_name,
+            to_address: mail.to_address,
+            subject: mail.subject,
+            body_text: mail.text,
+            body_html: mail.html,
+            digest: digest(mail),
+            composed_from: Digest(mail.composed_from),
+            composed_at: mail.composed_at.0,
+        }
+    }
+}
+
+/// What a mail holds of words once they are taken.
+#[derive(AsChangeset)]
+#[diesel(table_name = report)]
+pub(crate) struct Words {
+    to_name: &'static str,
+    to_address: &'static str,
+    subject: &'static str,
+    body_text: &'static str,
+    body_html: &'static str,
+}
+
+/// See [`Words`].
+pub(crate) const NO_WORDS: Words =
+    Words { to_name: "", to_address: "", subject: "", body_text: "", body_html: "" };
+
+/// Moves what is planned of a party and not due yet to when it wants it now; to now when that has passed.
+pub(crate) fn plan_anew(
+    conn: &mut AnyConn,
+    party: PartyId,
+    kind: ReportKind,
+    (preference, at): (&Preference, Instant),
+) -> Result<(), StoreError> {
+    let planned: Vec<(i64, String, String)> = report::table
+        .filter(report::fleet_id.eq(FLEET))
+        .filter(report::recipient.eq(Id::from(party.0)))
+        .filter(report::kind.eq(kind.word()))
+        .filter(report::state.eq(ReportState::Planned.word()))
+        .filter(report::send_at.gt(at.0))
+        .select((report::id, report::week, report::zone))
+        .load(conn)?;
+    for (id, week, zone) in planned {
+        let corrupt = |why: String| StoreError::Corrupt(format!("a planned report: {why}"));
+        let week = ReportWeek::parse(&week).or_else(|why| Err(corrupt(why.to_string())))?;
+        let zone = Zone::parse(&zone).or_else(|why| Err(corrupt(why.to_string())))?;
+        let send_at = preference.leaves_at(week, zone).timestamp_micros().max(at.0);
+        let moved = (
+            report::zone.eq(preference.zone.unwrap_or(zone).name()),
+            report::send_at.eq(send_at),
+            report::next_try_at.eq(send_at),
+        );
+        // One that was claimed meanwhile leaves as it was planned.
+        let still = report::table
+            .filter(report::id.eq(id))
+            .filter(report::state.eq(ReportState::Planned.word()));
+        diesel::update(still).set(moved).execute(conn)?;
+    }
+    Ok(())
+}
+
+fn digest(new: &NewMail<'_>) -> Digest {
     let mut hasher = Sha256::new();
     hasher.update(MAIL_DOMAIN);
     for part in [new.subject, new.text, new.html] {
@@ -226,22 +403,46 @@ fn digest(new: &NewReport<'_>) -> Digest {
 }
 
 impl ReportRecord {
-    pub(crate) fn row(self, state: ReportState) -> ReportRow {
-        ReportRow {
+    pub(crate) fn row(self) -> Result<OutboxRow, StoreError> {
+        let corrupt = |what: &str| StoreError::Corrupt(format!("a mail of {what}"));
+        let kind = ReportKind::ALL.into_iter().find(|kind| kind.word() == self.kind);
+        let week =
+            ReportWeek::parse(&self.week).or_else(|error| Err(corrupt(&error.to_string())))?;
+        let zone = Zone::parse(&self.zone).or_else(|error| Err(corrupt(&error.to_string())))?;
+        let state = ReportState::of(&self.state)?;
+        Ok(OutboxRow {
+            key: self.id,
+            recipient: PartyId(Uid::from(self.recipient)),
+            kind: kind.ok_or_else(|| corrupt(&format!("kind `{}`", self.kind)))?,
+            week,
+            zone,
+            send_at: Instant(self.send_at),
+            fixed_as_of: self.fixed_as_of,
+            state,
+            reason: self.reason.clone(),
+            next_try_at: Instant(self.next_try_at),
+            attempts: self.attempts,
+            composed_from: self.composed_from.map(|it| it.0),
+            mail: self.mail(state),
+        })
+    }
+
+    fn mail(self, state: ReportState) -> Option<ReportRow> {
+        Some(ReportRow {
             key: self.id,
             recipient: PartyId(Uid::from(self.recipient)),
             kind: self.kind,
             week: self.week,
-            as_of: self.as_of,
-            message_id: self.message_id,
-            to_name: self.to_name,
-            to_address: self.to_address,
-            subject: self.subject,
-            text: self.body_text,
-            html: self.body_html,
-            digest: self.digest.0,
-            composed_at: Instant(self.composed_at),
+            as_of: self.as_of?,
+            message_id: self.message_id?,
+            to_name: self.to_name?,
+            to_address: self.to_address?,
+            subject: self.subject?,
+            text: self.body_text?,
+            html: self.body_html?,
+            digest: self.digest?.0,
+            composed_at: Instant(self.composed_at?),
             state,
-        }
+        })
     }
 }

@@ -240,20 +240,62 @@ diesel::table! {
         recipient -> Binary,
         kind -> Text,
         week -> Text,
-        as_of -> Date,
-        message_id -> Text,
-        to_name -> Text,
-        to_address -> Text,
-        subject -> Text,
-        body_text -> Text,
-        body_html -> Text,
-        digest -> Binary,
-        composed_at -> BigInt,
+        zone -> Text,
+        send_at -> BigInt,
+        fixed_as_of -> Nullable<Date>,
         state -> Text,
+        reason -> Nullable<Text>,
+        next_try_at -> BigInt,
+        attempts -> Integer,
+        as_of -> Nullable<Date>,
+        message_id -> Nullable<Text>,
+        to_name -> Nullable<Text>,
+        to_address -> Nullable<Text>,
+        subject -> Nullable<Text>,
+        body_text -> Nullable<Text>,
+        body_html -> Nullable<Text>,
+        digest -> Nullable<Binary>,
+        composed_from -> Nullable<Binary>,
+        composed_at -> Nullable<BigInt>,
+        ended_at -> Nullable<BigInt>,
         generation -> BigInt,
         claimed_by -> Nullable<Text>,
         lease_until -> Nullable<BigInt>,
-        delivered_at -> Nullable<BigInt>,
+        has_turn -> Bool,
+    }
+}
+
+diesel::table! {
+    attempt (fleet_id, report_id, number) {
+        fleet_id -> BigInt,
+        report_id -> BigInt,
+        number -> Integer,
+        at -> BigInt,
+        ended_at -> Nullable<BigInt>,
+        outcome -> Text,
+        code -> Nullable<Integer>,
+        enhanced -> Nullable<Text>,
+        words -> Text,
+    }
+}
+
+diesel::table! {
+    domain_pace (fleet_id, domain) {
+        fleet_id -> BigInt,
+        domain -> Binary,
+        next_turn_at -> BigInt,
+        slow_until -> BigInt,
+    }
+}
+
+diesel::table! {
+    week_run (fleet_id, week) {
+        fleet_id -> BigInt,
+        week -> Text,
+        planned_at -> BigInt,
+        mails -> BigInt,
+        items -> BigInt,
+        overdue -> BigInt,
     }
 }
 
@@ -335,3 +377,5 @@ diesel::allow_tables_to_appear_in_same_query!(
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
 diesel::allow_tables_to_appear_in_same_query!(preference, party);
+diesel::allow_tables_to_appear_in_same_query!(report, attempt);
+diesel::allow_tables_to_appear_in_same_query!(party, stream);

@@ -80,6 +80,9 @@ pub(crate) struct BounceRow<'a> {
     noted_at: i64,
 }
 
+/// Recipient, kind, week, address, Message-ID and digest of a composed mail.
+type Mail = (Id, String, String, String, String, Digest);
+
 impl ReportRow {
     /// The tag of the return address that this mail leaves under, such as `417-0a1b2c3d4e5f60718293`.
     #[must_use]
@@ -113,16 +116,17 @@ impl Store {
         let key = returned.tag.split_once('-').and_then(|(key, _)| key.parse::<i64>().ok());
         let Some(key) = key else { return Ok(ReturnNoted::NotOurs) };
         self.write(|conn| {
-            let found: Option<(Id, String, String, String, String, Digest)> = report::table
+            let found: Option<Mail> = report::table
                 .filter(report::id.eq(key))
                 .filter(report::fleet_id.eq(FLEET))
+                .filter(report::digest.is_not_null())
                 .select((
                     report::recipient,
                     report::kind,
                     report::week,
-                    report::to_address,
-                    report::message_id,
-                    report::digest,
+                    report::to_address.assume_not_null(),
+                    report::message_id.assume_not_null(),
+                    report::digest.assume_not_null(),
                 ))
                 .get_result(conn)
                 .optional()?;

@@ -7,7 +7,7 @@ use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
     Affected, Amendment, ComponentRegistered, ComponentRemoved, Concession, Content, Described,
-    Entry, Host, HoursAccepted, Papers, PartyRole, RemovalCause, Stream, StreamKind,
+    Entry, Host, HoursAccepted, Papers, RemovalCause, Stream, StreamKind,
 };
 use gudgeon_life::sure::rate::Owner;
 use gudgeon_life::sure::season::Hemisphere;
@@ -126,7 +126,7 @@ fn entry_body(entry: &Entry) -> Value {
 fn content_body(content: &Content) -> Value {
     match content {
         Content::PartyRegistered(it) => json!({
-            "role": match it.role { PartyRole::Owner => "owner", PartyRole::Shop => "shop" },
+            "role": it.role.word(),
         }),
         Content::AircraftRegistered(it) => json!({
             "mark": it.mark,

@@ -1,4 +1,4 @@
-//! Owners and workshops. Their names and addresses are personal: they travel beside the fact.
+//! Owners, workshops and inspectors. Their names and addresses are personal: they travel beside the fact.
 
 use super::{Context, NAME_CHARS_MAX, NOTE_CHARS_MAX, UNDATED, end, entry};
 use crate::read::{Fields, Value};
@@ -19,6 +19,11 @@ pub(crate) fn shop(id: PartyId, fields: &Fields<'_>, context: &Context) -> Optio
 /// `{name, email?}`.
 pub(crate) fn owner(id: PartyId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
     party(id, PartyRole::Owner, fields, context)
+}
+
+/// `{name, email?}`.
+pub(crate) fn inspector(id: PartyId, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
+    party(id, PartyRole::Inspector, fields, context)
 }
 
 fn party(party: PartyId, role: PartyRole, fields: &Fields<'_>, context: &Context) -> Option<Entry> {
@@ -54,7 +59,7 @@ pub(crate) fn erasure(
 ) -> Option<Entry> {
     let notes = match role {
         PartyRole::Owner => fields.optional("notes").and_then(|it| it.flag()).unwrap_or(false),
-        PartyRole::Shop => false,
+        PartyRole::Shop | PartyRole::Inspector => false,
     };
     context.private(fields.optional("reason"), NOTE_CHARS_MAX);
     let says =

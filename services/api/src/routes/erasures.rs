@@ -1,4 +1,4 @@
-//! Erasing what is personal about an owner or a workshop.
+//! Erasing what is personal about an owner, a workshop or an inspector.
 
 use super::parties::registered;
 use crate::answers::records;
@@ -21,6 +21,10 @@ pub(super) async fn put_of_shop(_: Operator, call: Call) -> Result<HttpResponse,
     put(call, PartyRole::Shop).await
 }
 
+pub(super) async fn put_of_inspector(_: Operator, call: Call) -> Result<HttpResponse, Problem> {
+    put(call, PartyRole::Inspector).await
+}
+
 /// `{on, reason?, notes?}`: answered once nothing of it is left where the service keeps it.
 async fn put(call: Call, role: PartyRole) -> Result<HttpResponse, Problem> {
     let party = PartyId(call.uid("id")?);
@@ -32,11 +36,8 @@ async fn put(call: Call, role: PartyRole) -> Result<HttpResponse, Problem> {
     })?;
     let (status, stored) = web::block(move || {
         let (store, programmes) = (&app.store, app.programmes.as_ref());
-        let what = match role {
-            PartyRole::Owner => "owner",
-            PartyRole::Shop => "shop",
-        };
-        registered(store.fact(FactId(party.0))?, role).ok_or_else(|| Problem::not_found(what))?;
+        let found = registered(store.fact(FactId(party.0))?, role);
+        found.ok_or_else(|| Problem::not_found(role.word()))?;
         let post = Post {
             fact: posted.fact,
             texts: posted.texts,

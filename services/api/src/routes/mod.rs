@@ -17,6 +17,7 @@ mod said;
 mod service;
 pub(crate) mod sheets;
 mod visits;
+mod weeks;
 
 pub(crate) use files::picture;
 
@@ -51,7 +52,7 @@ fn of_the_service() -> Vec<Endpoint> {
     }
 }
 
-/// Workshops and owners.
+/// Workshops, owners and inspectors.
 fn of_parties() -> Vec<Endpoint> {
     endpoints! {
         "/v1/shops/{id}" => PUT said::put_shop, GET parties::get_shop;
@@ -63,6 +64,10 @@ fn of_parties() -> Vec<Endpoint> {
         "/v1/owners/{id}/erasures/{fact}" => PUT erasures::put_of_owner;
         "/v1/owners/{id}/keys" => POST parties::post_key_of_owner;
         "/v1/owners/{id}/export" => GET export::get;
+        "/v1/weeks/{week}" => GET weeks::get;
+        "/v1/inspectors/{id}" => PUT said::put_inspector, GET parties::get_inspector;
+        "/v1/inspectors/{id}/amendments/{fact}" => PUT said::amend_inspector;
+        "/v1/inspectors/{id}/erasures/{fact}" => PUT erasures::put_of_inspector;
     }
 }
 

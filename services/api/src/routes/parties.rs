@@ -1,4 +1,4 @@
-//! Workshops, their keys, and owners.
+//! Workshops, their keys, owners and inspectors.
 
 use crate::access;
 use crate::answers::{instant, records};
@@ -45,6 +45,18 @@ pub(super) async fn get_owner(reader: Reader, call: Call) -> Result<HttpResponse
     Ok(HttpResponse::Ok().json(body))
 }
 
+/// An inspector, for the operator.
+pub(super) async fn get_inspector(_: Operator, call: Call) -> Result<HttpResponse, Problem> {
+    let id = PartyId(call.uid("id")?);
+    let app = call.app.clone();
+    let body = web::block(move || {
+        let record = registered(app.store.fact(FactId(id.0))?, PartyRole::Inspector);
+        answer(&app, id, &record.ok_or_else(|| Problem::not_found("inspector"))?)
+    })
+    .await??;
+    Ok(HttpResponse::Ok().json(body))
+}
+
 /// A registration as it was posted, without what was erased.
 fn answer(app: &App, id: PartyId, record: &Stored) -> Result<Value, Problem> {
     let erased_on = app.store.party(id)?.and_then(|party| party.erased_on);
@@ -75,12 +87,14 @@ async fn post_key(call: Call, of: PartyRole) -> Result<HttpResponse, Problem> {
     let label = label.unwrap_or_default();
     let (key, hash) = mint_key();
     let shown = json!({ "key": key, "label": label, "created_at": instant(now) });
-    let (role, what) = match of {
-        PartyRole::Shop => (Role::Shop, "shop"),
-        PartyRole::Owner => (Role::Owner, "owner"),
+    let role = match of {
+        PartyRole::Shop => Role::Shop,
+        PartyRole::Owner => Role::Owner,
+        PartyRole::Inspector => Role::Inspector,
     };
     web::block(move || {
-        registered(app.store.fact(FactId(id.0))?, of).ok_or_else(|| Problem::not_found(what))?;
+        let found = registered(app.store.fact(FactId(id.0))?, of);
+        found.ok_or_else(|| Problem::not_found(of.word()))?;
         if app.store.party(id)?.is_some_and(|party| party.erased_on.is_some()) {
             return Err(Problem::new(Kind::ERASED, "whoever was erased gets no keys"));
         }

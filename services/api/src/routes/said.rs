@@ -57,6 +57,7 @@ macro_rules! records {
 
 registrations! {
     put_shop, amend_shop: Operator, PartyId, parties::shop;
+    put_inspector, amend_inspector: Operator, PartyId, parties::inspector;
     put_owner, amend_owner: Writer, PartyId, parties::owner;
     put_aircraft, amend_aircraft: Writer, AircraftId, engines::aircraft;
     put_engine, amend_engine: Writer, EngineId, engines::engine;

@@ -3,7 +3,10 @@
 use crate::access::{AIRCRAFT, ENGINE, OWNER, shop_a_has_an_engine};
 use crate::server::{SHOP_A, Server, uid};
 use gudgeon_life::ids::PartyId;
-use gudgeon_store::{Instant, NewReport};
+use gudgeon_life::preference::ReportKind;
+use gudgeon_life::week::ReportWeek;
+use gudgeon_life::zone::Zone;
+use gudgeon_store::{Claimant, Instant, NewMail, NewPlan, Store, Unsent};
 use serde_json::{Value, json};
 
 fn id(last: u32) -> String {
@@ -32,10 +35,17 @@ fn told(server: &Server) {
     put(&format!("/v1/aircraft/{AIRCRAFT}/ownerships/{}", id(402)), sold);
     let later = json!({ "on": "2026-07-01", "meter": 50 });
     put(&format!("/v1/engines/{ENGINE}/readings/{}", id(403)), later);
-    let mail = NewReport {
-        recipient: PartyId(uid(OWNER)),
-        kind: "owner",
-        week: "2026-W20",
+    mailed(&server.store);
+}
+
+/// A mail to the owner that is composed and has not left.
+fn mailed(store: &Store) {
+    let plan = NewPlan { recipient: PartyId(uid(OWNER)), zone: Zone::UTC, send_at: Instant(0) };
+    let week = ReportWeek::parse("2026-W20").expect("a week");
+    store.plan_reports(ReportKind::Owner, week, None, &[plan]).expect("planned");
+    let claimant = Claimant { by: "a test", at: Instant(0), lease_until: Instant(1) };
+    let (claim, _) = store.claim_reports(1, &claimant).expect("claimed").remove(0);
+    let mail = NewMail {
         as_of: "2026-05-11".parse().expect("a day"),
         message_id: "<1@example.invalid>",
         to_name: "An Owner",
@@ -43,9 +53,11 @@ fn told(server: &Server) {
         subject: "Week 20",
         text: "Dear An Owner",
         html: "<p>Dear An Owner</p>",
+        composed_from: [7; 32],
         composed_at: Instant(0),
     };
-    assert!(server.store.queue_report(&mail).expect("queued"));
+    assert_eq!(store.keep_mails(&[(claim, mail)]).expect("kept").len(), 1);
+    assert!(store.end_unsent(claim, Unsent::Until(Instant(0)), Instant(0)).expect("put back"));
 }
 
 fn kinds(records: &Value) -> Vec<&str> {

@@ -7,7 +7,7 @@ mod story;
 
 use crate::keys::{self, KeyRole};
 use crate::settings::Settings;
-use crate::{clock, serve, week};
+use crate::{clock, deliver, serve, week};
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{Links, Store};
 use sending::{Keys, Sending};
@@ -38,12 +38,12 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
 
     let today = clock::day_of(clock::now());
     let this_week = ReportWeek::of(today);
-    let summary = week::queue(&store, &settings, this_week, today)?;
-    let mails = week::write_mails(&store, &settings)?;
+    let summary = week::plan(&store, &settings, this_week, Some(today), true)?;
+    let mails = deliver::send_due(&store, &settings)?;
     let mut out = io::stdout();
     writeln!(out, "An invented fleet: nobody and nothing in it exists.")?;
     writeln!(out, "{posted} requests posted through the API, some of them twice.")?;
-    week::print_week(this_week, today, &summary)?;
+    week::print_week(&settings, this_week, &summary)?;
     let base_url = &settings.file.base_url;
     let folder = dir.display();
     writeln!(

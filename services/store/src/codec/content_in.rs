@@ -1,6 +1,6 @@
 //! Reads what `content_out` wrote.
 
-use super::content_out::{role_word, stream_word};
+use super::content_out::stream_word;
 use super::fields::{
     Fields, as_day, as_digest, as_hours, as_slug, as_text, as_uid, as_whole, as_word,
 };
@@ -25,7 +25,6 @@ use gudgeon_life::sure::rate::Owner;
 use gudgeon_life::sure::season::Hemisphere;
 use serde_json::Value;
 
-const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
 const STREAM_KINDS: [StreamKind; 5] = [
     StreamKind::Party,
     StreamKind::Aircraft,
@@ -40,7 +39,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
     Ok(match kind {
         "party-registered" => Content::PartyRegistered(PartyRegistered {
             party: it.party("party")?,
-            role: it.get("role", as_word(ROLES, role_word))?,
+            role: it.get("role", as_word(PartyRole::ALL, PartyRole::word))?,
         }),
         "aircraft-registered" => Content::AircraftRegistered(AircraftRegistered {
             aircraft: it.aircraft()?,

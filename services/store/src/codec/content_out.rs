@@ -5,7 +5,7 @@ use super::hardware::{fastening, matched_set};
 use gudgeon_life::fact::{
     Amendment, Code, ComponentFitted, ComponentRegistered, ComponentRemoved, Concession, Content,
     Described, EngineRegistered, Entry, Erased, Finding, Host, Inspection, InspectionReading, Mark,
-    Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
+    Measurement, Papers, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::ids::FactId;
 use gudgeon_life::sure::rate::Owner;
@@ -41,14 +41,6 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
     }
 }
 
-/// The word that a role is stored under.
-pub(crate) const fn role_word(role: PartyRole) -> &'static str {
-    match role {
-        PartyRole::Owner => "owner",
-        PartyRole::Shop => "shop",
-    }
-}
-
 /// The word that a kind of stream is stored under.
 pub(super) const fn stream_word(kind: StreamKind) -> &'static str {
     match kind {
@@ -79,7 +71,7 @@ pub(super) fn entry(entry: &Entry) -> Value {
 pub(super) fn content(content: &Content) -> Value {
     match content {
         Content::PartyRegistered(it) => {
-            object([("party", uid(it.party.0)), ("role", text(role_word(it.role)))])
+            object([("party", uid(it.party.0)), ("role", text(it.role.word()))])
         }
         Content::AircraftRegistered(it) => object([
             ("aircraft", uid(it.aircraft.0)),

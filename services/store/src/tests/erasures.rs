@@ -1,13 +1,13 @@
 //! Erasing people: nothing of the words is left in the database, and every chain still holds.
 
+use super::mails::compose;
 use super::sample::{
-    Bench, LATER, NOW, Programme, aircraft, aircraft_registered, amended, claimed, day,
-    deliver_first, engine, fact, inspected, installed, owned, owner, party, post, read, registered,
-    uid, verify,
+    Bench, LATER, NOW, Programme, aircraft, aircraft_registered, amended, claimed, day, engine,
+    fact, inspected, installed, owned, owner, party, post, read, registered, uid, verify,
 };
 use crate::{
-    Appended, Fault, FaultAt, NewKey, NewReport, Post, ReportState, Role, StoreError, Texts,
-    Verified, verify_export,
+    Appended, Begun, Ending, Fault, FaultAt, NewKey, NewMail, Post, ReportState, Role, StoreError,
+    Texts, Verified, verify_export,
 };
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
@@ -45,11 +45,8 @@ fn erased(id: u8, n: u8, notes: bool) -> Post {
 }
 
 /// A mail to owner 70.
-fn mail(week: &str) -> NewReport<'_> {
-    NewReport {
-        recipient: party(70),
-        kind: "owner",
-        week,
+fn mail() -> NewMail<'static> {
+    NewMail {
         as_of: day("2026-11-25"),
         message_id: "<1@example.invalid>",
         to_name: LATER_NAME,
@@ -57,6 +54,7 @@ fn mail(week: &str) -> NewReport<'_> {
         subject: "For Ermintrude",
         text: "Dear Ermintrude",
         html: "<p>Dear Ermintrude</p>",
+        composed_from: [7; 32],
         composed_at: NOW,
     }
 }
@@ -82,12 +80,14 @@ fn story() -> Bench {
     append(&bench, &told(inspected(6, "2026-02-01", 1, "510"), &[("/note", NOTE), release]));
     append(&bench, &told(inspected(7, "2026-03-01", 1, "520"), &[release]));
     append(&bench, &told(inspected(8, "2026-07-01", 1, "530"), &[("/note", "a later note")]));
-    for (week, state) in [("2026-W47", ReportState::Delivered), ("2026-W48", ReportState::Queued)] {
-        assert!(bench.store.queue_report(&mail(week)).expect("queued"));
-        if state == ReportState::Delivered {
-            deliver_first(&bench.store);
-        }
-    }
+    let store = &bench.store;
+    compose(store, 70, "2026-W47", &mail());
+    let (claim, _) = claimed(store, 1).remove(0);
+    let begun = store.begin_transmitting(claim, None, NOW, LATER).expect("an answer");
+    assert_eq!(begun, Begun::Yes);
+    let receipt = format!("250 delivered to {EMAIL}");
+    assert!(store.end_delivery(claim, Ending::Accepted(&receipt), NOW).expect("an answer"));
+    compose(store, 70, "2026-W48", &mail());
     bench
 }
 
@@ -177,13 +177,14 @@ fn what_rests_on_a_person_says_that_they_were_erased() {
     let row = bench.store.party(party(70)).expect("readable").expect("it is there");
     assert_eq!((row.name.as_str(), row.email, row.erased_on), ("", None, Some(day("2026-11-25"))));
     // The mail of this week was in somebody's hands, who must not hand it over any more.
-    assert!(!bench.store.begin_transmitting(in_hand, NOW, LATER).expect("an answer"));
+    let begun = bench.store.begin_transmitting(in_hand, None, NOW, LATER).expect("an answer");
+    assert_eq!(begun, Begun::Lost);
     assert!(claimed(&bench.store, 9).is_empty());
-    // One that was composed before and is queued after comes too late.
-    assert!(!bench.store.queue_report(&mail("2026-W49")).expect("an answer"));
+    // One that was composed before and is kept after comes too late.
+    assert_eq!(bench.store.keep_mails(&[(in_hand, mail())]).expect("an answer"), []);
     let mails = bench.store.reports_of(party(70), 0, 9).expect("readable");
     let states: Vec<ReportState> = mails.iter().map(|it| it.state).collect();
-    assert_eq!(states, [ReportState::Delivered, ReportState::Withdrawn]);
+    assert_eq!(states, [ReportState::Accepted, ReportState::Withdrawn]);
     // SHA-256 of "gudgeon/mail/v1", a zero, and the three parts, each after its length in eight bytes; by
     // hashlib of Python.
     let digest = "4fabc7c7";

@@ -3,8 +3,8 @@
 use crate::schema::stream;
 use crate::streams::{StreamRow, stream_of};
 use crate::{
-    Appended, Claim, Claimant, Ending, Fault, FaultAt, Instant, Post, Programmes, ReportRow, Store,
-    Texts, Verified,
+    Appended, Begun, Claim, Claimant, Ending, Fault, FaultAt, Instant, OutboxRow, Post, Programmes,
+    Store, Texts, Verified,
 };
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -323,16 +323,17 @@ pub(super) fn story() -> Vec<Fact> {
 }
 
 /// Mails that the test has in hand.
-pub(super) fn claimed(store: &Store, limit: i64) -> Vec<(Claim, ReportRow)> {
+pub(super) fn claimed(store: &Store, limit: i64) -> Vec<(Claim, OutboxRow)> {
     let claimant = Claimant { by: "the test", at: NOW, lease_until: LATER };
-    store.claim_reports(0, limit, &claimant).expect("an answer")
+    store.claim_reports(limit, &claimant).expect("an answer")
 }
 
-/// Hands the first mail over that is queued.
+/// Hands the first mail over that is due.
 pub(super) fn deliver_first(store: &Store) {
     let (claim, _) = claimed(store, 1).remove(0);
-    assert!(store.begin_transmitting(claim, NOW, LATER).expect("an answer"));
-    assert!(store.end_delivery(claim, Ending::Accepted, NOW).expect("an answer"));
+    let begun = store.begin_transmitting(claim, None, NOW, LATER).expect("an answer");
+    assert_eq!(begun, Begun::Yes);
+    assert!(store.end_delivery(claim, Ending::Accepted("a receipt"), NOW).expect("an answer"));
 }
 
 /// All streams that hold facts, with their keys, by key.

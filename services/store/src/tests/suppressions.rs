@@ -1,8 +1,8 @@
 //! Mails that came back: each counted once, two for good close an address, and what opens it again.
 
-use super::mails::report;
+use super::mails::{MAIL, compose};
 use super::sample::{Bench, NOW, Programme, fact, owner, party, post};
-use crate::{NewReport, Post, ReportState, ReturnNoted, Returned, Texts};
+use crate::{NewMail, Post, ReportRow, ReturnNoted, Returned, Texts};
 use ReturnNoted::{Counted, Erased, Known, NotOurs};
 use gudgeon_life::fact::{self as facts, Content};
 use std::collections::BTreeSet;
@@ -12,10 +12,10 @@ const ADDRESS: &str = "a@example.invalid";
 /// The tags of mails to recipient 70, one a week.
 fn tags(bench: &Bench, weeks: &[&'static str]) -> Vec<String> {
     for week in weeks {
-        assert!(bench.store.queue_report(&report(70, week)).expect("queued"));
+        compose(&bench.store, 70, week, &MAIL);
     }
-    let rows = bench.store.reports_in(ReportState::Queued, 0, 10).expect("readable");
-    rows.iter().map(crate::ReportRow::return_tag).collect()
+    let rows = bench.store.reports_of(party(70), 0, 10).expect("readable");
+    rows.iter().map(ReportRow::return_tag).collect()
 }
 
 fn note(bench: &Bench, tag: &str, permanent: bool) -> ReturnNoted {
@@ -105,12 +105,13 @@ fn the_addresses_that_are_closed_are_listed_each_once() {
     let addresses: Vec<String> = (0..5).map(|n| format!("{n}@example.invalid")).collect();
     for (recipient, to_address) in (70..).zip(&addresses) {
         for week in ["2026-W47", "2026-W48", "2026-W49"] {
-            let mail = NewReport { to_address, ..report(recipient, week) };
-            assert!(bench.store.queue_report(&mail).expect("queued"));
+            compose(&bench.store, recipient, week, &NewMail { to_address, ..MAIL });
         }
     }
-    for row in bench.store.reports_in(ReportState::Queued, 0, 20).expect("readable") {
-        note(&bench, &row.return_tag(), row.recipient != party(72));
+    for recipient in 70..75 {
+        for row in bench.store.reports_of(party(recipient), 0, 9).expect("readable") {
+            note(&bench, &row.return_tag(), recipient != 72);
+        }
     }
     let mut listed = Vec::new();
     let mut after = None;

@@ -1,6 +1,7 @@
 //! Backups: taken while others post, restored into an empty database of any kind, refused when damaged.
 
 use super::anchored::anchor;
+use super::mails::{MAIL, compose, plan};
 use super::preferences::chosen;
 use super::sample::{
     Bench, LATER, NOW, Programme, aircraft, aircraft_registered, claimed, day, deliver_first, fact,
@@ -8,8 +9,8 @@ use super::sample::{
 };
 use super::together::{facts, rows};
 use crate::{
-    Appended, Fault, FaultAt, Instant, NewKey, NewReport, Post, ReportState, ReturnNoted, Returned,
-    Role, Sight, Store, StoreError, Texts, verify_export,
+    Appended, Begun, Fault, FaultAt, Instant, NewKey, NewMail, OutboxQuery, Post, ReportState,
+    ReturnNoted, Returned, Role, Sight, Store, StoreError, Texts, WeekRunRow, verify_export,
 };
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
@@ -73,23 +74,19 @@ fn fill(bench: &Bench) {
         .store
         .calendar(party(72), &[super::calendars::wanted(1, "2026-12-07")], LATER)
         .expect("told");
-    for recipient in [70, 71] {
-        let queued = bench.store.queue_report(&NewReport {
-            recipient: party(recipient),
-            kind: "owner",
-            week: "2026-W48",
-            as_of: day("2026-11-25"),
-            message_id: "<1@example.invalid>",
-            to_name: "A. Invented",
-            to_address: "a@example.invalid",
-            subject: "Week 48",
-            text: "text\n",
-            html: "<p>text</p>",
-            composed_at: NOW,
-        });
-        assert!(queued.expect("an answer"));
-    }
+    let mail = NewMail { text: "text\n", ..MAIL };
+    compose(&bench.store, 70, "2026-W48", &mail);
     deliver_first(&bench.store);
+    compose(&bench.store, 71, "2026-W48", &mail);
+    plan(&bench.store, 72, "2026-W48", LATER);
+    let run = WeekRunRow {
+        week: "2026-W48".to_owned(),
+        planned_at: NOW.0,
+        mails: 2,
+        items: 3,
+        overdue: 1,
+    };
+    assert!(bench.store.keep_week_run(&run, None).expect("kept"));
     for mail in bench.store.reports_of(party(70), 0, 9).expect("readable") {
         for (permanent, status) in [(true, "5.1.1"), (false, "4.2.2")] {
             let returned = Returned { tag: &mail.return_tag(), permanent, status };
@@ -164,20 +161,23 @@ fn a_restored_database_goes_on() {
     second.store.verify(&mut |_| {}).expect("readable").expect("whole");
 }
 
-// Of the two mails one was delivered; the other is in somebody's hands when the backup is made.
+// Of the two mails one was accepted; the other is in somebody's hands when the backup is made.
 #[test]
 fn a_mail_in_somebodys_hands_is_in_nobodys_after_a_restore() {
-    for (handed_over, expected) in [(false, ReportState::Queued), (true, ReportState::Unknown)] {
+    for (handed_over, expected) in [(false, ReportState::Planned), (true, ReportState::Unknown)] {
         let first = Bench::with_type();
         fill(&first);
         let (claim, _) = claimed(&first.store, 1).remove(0);
         if handed_over {
-            assert!(first.store.begin_transmitting(claim, NOW, LATER).expect("an answer"));
+            let begun = first.store.begin_transmitting(claim, None, NOW, LATER);
+            assert_eq!(begun.expect("an answer"), Begun::Yes);
         }
         let second = Bench::new();
         restore(&second.store, &backup(&first.store)).expect("restored");
-        let found = second.store.reports_in(expected, 0, 10).expect("readable").len();
-        assert_eq!(found, 1, "{expected:?}");
+        let query = OutboxQuery { week: None, state: Some(expected), after_key: 0, limit: 10 };
+        let found = second.store.not_accepted(&query).expect("readable");
+        assert!(found.iter().any(|row| row.recipient == party(71)), "{expected:?}: {found:?}");
+        assert_eq!(found.iter().filter(|row| row.recipient != party(72)).count(), 1);
     }
 }
 
@@ -189,12 +189,12 @@ fn nothing_is_mailed_after_a_restore_until_somebody_says_so() {
     let second = Bench::new();
     restore(&second.store, &backup(&first.store)).expect("restored");
     let queue = || claimed(&second.store, 10).len();
-    assert_eq!((queue(), second.store.reports_queued().expect("readable")), (0, 1));
+    assert_eq!((queue(), second.store.reports_waiting().expect("readable")), (0, 2));
     let hold = second.store.mail_hold().expect("readable").expect("on hold");
     assert_eq!(hold.since, NOW);
-    assert!(second.store.release_mails().expect("an answer"));
+    assert!(second.store.release_mails(NOW, 0).expect("an answer"));
     assert_eq!(queue(), 1);
-    assert!(!second.store.release_mails().expect("an answer"));
+    assert!(!second.store.release_mails(NOW, 0).expect("an answer"));
 }
 
 #[test]

@@ -7,7 +7,8 @@ use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::preferences::PreferenceRecord;
-use crate::schema::{api_key, bounce, engine_type, photo_sender, report};
+use crate::schema::{api_key, attempt, bounce, engine_type, photo_sender, report};
+use crate::week_runs::WeekRunRow;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -29,6 +30,7 @@ pub(super) enum Record {
     Key(KeyLine),
     Preference(PreferenceRecord),
     CalendarEntry(CalendarRecord),
+    WeekRun(WeekRunRow),
     Report(Box<ReportLine>),
     Bounce(BounceLine),
     Photo(Box<PhotoLine>),
@@ -46,10 +48,11 @@ impl Record {
             Self::Key(_) => 4,
             Self::Preference(_) => 5,
             Self::CalendarEntry(_) => 6,
-            Self::Report(_) => 7,
-            Self::Bounce(_) => 8,
-            Self::Photo(_) => 9,
-            Self::End(_) => 10,
+            Self::WeekRun(_) => 7,
+            Self::Report(_) => 8,
+            Self::Bounce(_) => 9,
+            Self::Photo(_) => 10,
+            Self::End(_) => 11,
         }
     }
 }
@@ -167,37 +170,64 @@ pub(super) struct KeyLine {
     pub(super) revoked_at: Option<i64>,
 }
 
-/// A mail as composed, and how far it has come.
+/// A report, and every attempt to hand it over.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ReportLine {
+    pub(super) row: ReportColumns,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) attempts: Vec<AttemptLine>,
+}
+
+/// A report, how far it has come, and its mail once that is composed.
 #[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
 #[diesel(table_name = report)]
 #[serde(deny_unknown_fields)]
-pub(super) struct ReportLine {
+pub(super) struct ReportColumns {
     pub(super) recipient: Id,
     pub(super) kind: String,
     pub(super) week: String,
-    #[serde(with = "days::text")]
-    pub(super) as_of: NaiveDate,
-    pub(super) message_id: String,
-    pub(super) to_name: String,
-    pub(super) to_address: String,
-    pub(super) subject: String,
-    pub(super) body_text: String,
-    pub(super) body_html: String,
-    pub(super) digest: Digest,
-    pub(super) composed_at: i64,
+    pub(super) zone: String,
+    pub(super) send_at: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none", with = "days::optional_text")]
+    pub(super) fixed_as_of: Option<NaiveDate>,
     pub(super) state: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) delivered_at: Option<i64>,
+    pub(super) reason: Option<String>,
+    pub(super) next_try_at: i64,
+    pub(super) attempts: i32,
+    #[serde(default, skip_serializing_if = "Option::is_none", with = "days::optional_text")]
+    pub(super) as_of: Option<NaiveDate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) message_id: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) to_name: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) to_address: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) subject: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) body_text: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) body_html: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) digest: Option<Digest>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) composed_from: Option<Digest>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) composed_at: Option<i64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) ended_at: Option<i64>,
 }
 
-impl ReportLine {
-    /// The mail as nobody has it in hand: whoever did when it was backed up knows nothing of the copy. What was
+impl ReportColumns {
+    /// The report as nobody has it in hand: whoever did when it was backed up knows nothing of the copy. What was
     /// being handed over then may have arrived.
     pub(super) fn at_rest(self) -> Self {
-        let (sending, transmitting) = (ReportState::Sending, ReportState::Transmitting);
         let state = match self.state.as_str() {
-            state if state == sending.word() => ReportState::Queued.word().to_owned(),
-            state if state == transmitting.word() => ReportState::Unknown.word().to_owned(),
+            "sending" if self.attempts == 0 => ReportState::Planned.word().to_owned(),
+            "sending" => ReportState::Deferred.word().to_owned(),
+            "transmitting" => ReportState::Unknown.word().to_owned(),
             _ => self.state,
         };
         Self { state, ..self }
@@ -216,6 +246,23 @@ pub(super) struct BounceLine {
     pub(super) status: String,
     pub(super) address: Digest,
     pub(super) noted_at: i64,
+}
+
+/// An attempt to hand a mail over.
+#[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
+#[diesel(table_name = attempt)]
+#[serde(deny_unknown_fields)]
+pub(super) struct AttemptLine {
+    pub(super) number: i32,
+    pub(super) at: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) ended_at: Option<i64>,
+    pub(super) outcome: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) code: Option<i32>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) enhanced: Option<String>,
+    pub(super) words: String,
 }
 
 /// A photograph with who sent it; one that was erased has no line.
@@ -281,7 +328,9 @@ pub struct Counts {
     pub preferences: u64,
     /// Events that calendars told.
     pub calendar_entries: u64,
-    /// Mails.
+    /// Weeks whose reports were planned.
+    pub week_runs: u64,
+    /// Reports.
     pub reports: u64,
     /// Mails that came back.
     pub bounces: u64,
@@ -300,6 +349,7 @@ impl Counts {
             Record::Key(_) => self.keys += 1,
             Record::Preference(_) => self.preferences += 1,
             Record::CalendarEntry(_) => self.calendar_entries += 1,
+            Record::WeekRun(_) => self.week_runs += 1,
             Record::Report(_) => self.reports += 1,
             Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,

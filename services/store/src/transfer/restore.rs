@@ -4,7 +4,7 @@
 
 use super::Progress;
 use super::lines::Reader;
-use super::record::{Anchored, FactLine, Record, SenderLine, StreamLine};
+use super::record::{Anchored, FactLine, Record, ReportLine, SenderLine, StreamLine};
 use super::verify::{Verified, Verifier};
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
@@ -19,7 +19,7 @@ use crate::hold;
 use crate::parts;
 use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
-use crate::schema::{api_key, bounce, engine_type, photo, report, stream};
+use crate::schema::{api_key, attempt, bounce, engine_type, photo, report, stream};
 use crate::streams::{self, StreamRow, kind_number, stream_of};
 use crate::values::{Instant, Post, Programmes, Texts};
 use diesel::prelude::*;
@@ -111,6 +111,9 @@ fn keep(
                 .values((api_key::fleet_id.eq(FLEET), line))
                 .execute(conn)?;
         }
+        Record::WeekRun(row) => {
+            dialect::add_week_run(conn, &row)?;
+        }
         // An erasure that went by has left a row already.
         Record::Preference(row) => {
             dialect::put_preference(conn, &row)?;
@@ -119,9 +122,7 @@ fn keep(
             dialect::put_calendar_entry(conn, &row)?;
         }
         Record::Report(line) => {
-            diesel::insert_into(report::table)
-                .values((report::fleet_id.eq(FLEET), report::generation.eq(0), line.at_rest()))
-                .execute(conn)?;
+            keep_report(conn, *line)?;
         }
         Record::Bounce(line) => {
             diesel::insert_into(bounce::table)
@@ -185,6 +186,25 @@ fn keep_fact(conn: &mut AnyConn, line: FactLine, stream: &mut StreamRow) -> Resu
     append::keep(conn, &post, stream, &body, private.as_ref())?;
     stream.head_seq = body.seq;
     stream.head_hash = body.hash;
+    Ok(())
+}
+
+/// Keeps a report as nobody has it in hand, and its attempts.
+fn keep_report(conn: &mut AnyConn, line: ReportLine) -> QueryResult<()> {
+    let row = line.row.at_rest();
+    let same = report::table
+        .filter(report::fleet_id.eq(FLEET))
+        .filter(report::recipient.eq(row.recipient))
+        .filter(report::kind.eq(row.kind.clone()))
+        .filter(report::week.eq(row.week.clone()))
+        .select(report::id);
+    let free = (report::fleet_id.eq(FLEET), report::generation.eq(0), report::has_turn.eq(false));
+    diesel::insert_into(report::table).values((free, row)).execute(conn)?;
+    let key: i64 = same.get_result(conn)?;
+    for attempt in line.attempts {
+        let of = (attempt::fleet_id.eq(FLEET), attempt::report_id.eq(key));
+        diesel::insert_into(attempt::table).values((of, attempt)).execute(conn)?;
+    }
     Ok(())
 }
 

@@ -2,7 +2,8 @@
 
 use super::Progress;
 use super::record::{
-    Anchored, FactLine, Kind, PhotoLine, Private, Record, SenderLine, StreamLine, TypeLine,
+    Anchored, AttemptLine, FactLine, Kind, PhotoLine, Private, Record, ReportColumns, ReportLine,
+    SenderLine, StreamLine, TypeLine,
 };
 use crate::FLEET;
 use crate::anchors::{self, HeadRow};
@@ -13,9 +14,11 @@ use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::preferences::PreferenceRecord;
 use crate::schema::{
-    api_key, bounce, calendar_entry, engine_type, photo, photo_sender, preference, report, stream,
+    api_key, attempt, bounce, calendar_entry, engine_type, photo, photo_sender, preference, report,
+    stream,
 };
 use crate::streams::{StreamRow, later_than, stream_of};
+use crate::week_runs;
 use diesel::prelude::*;
 use std::collections::HashMap;
 
@@ -43,6 +46,9 @@ pub(super) fn everything(
     keys(conn, take)?;
     preferences(conn, take)?;
     calendar_entries(conn, take)?;
+    for row in week_runs::all(conn)? {
+        take(Record::WeekRun(row))?;
+    }
     reports(conn, take)?;
     bounces(conn, take)?;
     photos(conn, take)
@@ -190,11 +196,19 @@ fn reports(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
             .filter(report::id.gt(after))
             .order(report::id)
             .limit(REPORTS)
-            .select((report::id, super::record::ReportLine::as_select()))
+            .select((report::id, ReportColumns::as_select()))
             .load(conn)?;
         let Some((end, _)) = rows.last() else { return Ok(()) };
         after = *end;
-        rows.into_iter().try_for_each(|(_, line)| take(Record::Report(Box::new(line))))?;
+        let keys: Vec<i64> = rows.iter().map(|(key, _)| *key).collect();
+        let mut attempts: HashMap<i64, Vec<AttemptLine>> = HashMap::new();
+        for (key, line) in attempts_of(conn, &keys)? {
+            attempts.entry(key).or_default().push(line);
+        }
+        for (key, row) in rows {
+            let attempts = attempts.remove(&key).unwrap_or_default();
+            take(Record::Report(Box::new(ReportLine { row, attempts })))?;
+        }
     }
 }
 
@@ -223,6 +237,15 @@ fn bounces(conn: &mut AnyConn, take: Take<'_>) -> Result<(), StoreError> {
             .load(conn)?;
         lines.into_iter().try_for_each(|line| take(Record::Bounce(line)))?;
     }
+}
+
+fn attempts_of(conn: &mut AnyConn, keys: &[i64]) -> QueryResult<Vec<(i64, AttemptLine)>> {
+    attempt::table
+        .filter(attempt::fleet_id.eq(FLEET))
+        .filter(attempt::report_id.eq_any(keys))
+        .order((attempt::report_id, attempt::number))
+        .select((attempt::report_id, AttemptLine::as_select()))
+        .load(conn)
 }
 
 /// The photographs in order of their digests, each read alone: they are the largest of all records.

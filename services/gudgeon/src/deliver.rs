@@ -1,0 +1,161 @@
+//! `gudgeon deliver` and `gudgeon resend`: what is due leaves, once or for as long as the process lives.
+
+use crate::settings::Settings;
+use crate::{clock, mailing, week};
+use gudgeon_api::Cache;
+use gudgeon_life::ids::{PartyId, Uid};
+use gudgeon_life::week::ReportWeek;
+use gudgeon_reports::contents::Composer;
+use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
+use gudgeon_store::Store;
+use std::error::Error;
+use std::io::{self, Write};
+use std::thread;
+use std::time::Duration;
+
+/// How often weeks are planned while watching, in microseconds: whoever is registered meanwhile gets a report too.
+const PLANNED_EVERY: i64 = 3_600_000_000;
+/// How far ahead of its Monday in UTC a week is planned, in microseconds: it begins 14 hours earlier in the east.
+const PLANNED_AHEAD: i64 = 2 * 24 * 3_600_000_000;
+/// How long watching rests at most, so that what is posted, planned or released meanwhile is seen.
+const REST_MAX: Duration = Duration::from_secs(60);
+
+/// Hands over what is due, and says what came of it. Mails that are on hold stay unless they are to be released.
+pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(), Box<dyn Error>> {
+    let store = settings.open_store(false)?;
+    if release {
+        store.release_mails(clock::now(), settings.rules().late_max)?;
+    }
+    if watch {
+        return keep_delivering(&store, settings);
+    }
+    if let Some(hold) = store.mail_hold()? {
+        let waiting = store.reports_waiting()?;
+        let since = clock::day_of(hold.since);
+        let mut out = io::stdout();
+        writeln!(out, "{waiting} mails are on hold since {since}: {}.", hold.reason)?;
+        writeln!(out, "`gudgeon deliver --release` lets them go.")?;
+        return Ok(());
+    }
+    let summary = send_due(&store, settings)?;
+    let told = told(settings, &store, &summary)?;
+    io::stdout().write_all(told.as_bytes())?;
+    if summary.is_anything() {
+        mailing::tell_operator(settings, "what was delivered", &told)?;
+    }
+    Ok(())
+}
+
+/// Plans each week in good time and hands over what is due, until the process is stopped; that may be at any time.
+fn keep_delivering(store: &Store, settings: &Settings) -> Result<(), Box<dyn Error>> {
+    let mut planned_at = i64::MIN;
+    loop {
+        let now = clock::now();
+        if now.0.saturating_sub(planned_at) >= PLANNED_EVERY {
+            let day = |at| settings.zone().map(|zone| ReportWeek::of(zone.day(at)));
+            for of in [day(now.0)?, day(now.0 + PLANNED_AHEAD)?] {
+                let summary = week::plan(store, settings, of, None, false)?;
+                if summary.planned > 0 || summary.held.is_some() {
+                    week::print_week(settings, of, &summary)?;
+                }
+            }
+            planned_at = now.0;
+        }
+        match send_due(store, settings) {
+            Ok(summary) if summary.is_anything() => {
+                let told = told(settings, store, &summary)?;
+                io::stdout().write_all(told.as_bytes())?;
+                if !summary.failed.is_empty() {
+                    mailing::tell_operator(settings, "mails that failed", &told)?;
+                }
+            }
+            Ok(_) => {}
+            // A server that is away may come back, and so may a database.
+            Err(error) => writeln!(io::stderr(), "gudgeon: {error}")?,
+        }
+        let next = store.next_report_at().ok().flatten();
+        let micros = next.map(|next| u64::try_from(next.0 - clock::now().0).unwrap_or(0));
+        let rest = micros.map_or(REST_MAX, Duration::from_micros);
+        thread::sleep(rest.clamp(Duration::from_secs(1), REST_MAX));
+    }
+}
+
+/// Hands over what is due, to the mail folder or to a mail server.
+pub(crate) fn send_due(
+    store: &Store,
+    settings: &Settings,
+) -> Result<DeliverySummary, Box<dyn Error>> {
+    let (sender, by, programmes) =
+        (mailing::enclosing_sender(settings, store)?, process(), Cache::default());
+    week::recount(store, &programmes)?;
+    let (renderer, links) = (mailing::renderer(settings)?, settings.links()?);
+    let carrier = mailing::carrier(settings, &sender)?;
+    let composer =
+        Composer { store, programmes: &programmes, renderer: &renderer, links: links.as_ref() };
+    let rules = settings.rules();
+    let clock = &clock::now;
+    let run =
+        || Delivery { composer, sender: &sender, rules, by: &by, clock }.run(carrier.as_ref());
+    thread::scope(|scope| {
+        let beside: Vec<_> =
+            (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
+        let mut summary = run()?;
+        for thread in beside {
+            let done = thread.join().map_err(|_| "a thread that hands mails over has panicked")?;
+            summary = summary.and(done?);
+        }
+        Ok(summary)
+    })
+}
+
+/// What a run did, in words.
+fn told(
+    settings: &Settings,
+    store: &Store,
+    it: &DeliverySummary,
+) -> Result<String, Box<dyn Error>> {
+    let (count, destination) = (it.accepted.len(), mailing::destination(settings));
+    let mut told = format!("{count} mails written to {destination}.\n");
+    let counts = [
+        (it.skipped, "reports are not sent: nothing to say, switched off, or too late"),
+        (it.suppressed, "reports are not sent: mails to their addresses came back"),
+        (it.deferred, "mails were not accepted for now and are tried again"),
+        (it.paced, "mails wait for their turn: `--watch`, or another run, sends them"),
+        (it.failed.len(), "reports cannot be delivered"),
+    ];
+    for (count, words) in counts.into_iter().filter(|(count, _)| *count > 0) {
+        told += &format!("  {count} {words}.\n");
+    }
+    if let Some(next) = store.next_report_at()? {
+        told += &format!("  The next is due at {}.\n", week::local(settings, next)?);
+    }
+    for Failed { recipient, week, why } in it.failed.iter().chain(&it.unknown) {
+        told += &format!("  Recipient {recipient}, {week}: {why}.\n");
+    }
+    Ok(told)
+}
+
+/// Lets mails leave again of which nobody can tell whether they were accepted, because a person says so.
+pub(crate) fn resend(
+    settings: &Settings,
+    week: Option<ReportWeek>,
+    recipient: Option<&str>,
+) -> Result<(), Box<dyn Error>> {
+    let recipient = recipient
+        .map(|id| Uid::parse(id).map(PartyId).ok_or_else(|| format!("`{id}` is not a UUID")))
+        .transpose()?;
+    let store = settings.open_store(false)?;
+    let count = store.resend_unknown(week, recipient, clock::now())?;
+    writeln!(
+        io::stdout(),
+        "{count} mails leave again with the next `gudgeon deliver`, under the same Message-ID."
+    )?;
+    Ok(())
+}
+
+/// This process in words, for whoever wonders which of several holds a mail.
+fn process() -> String {
+    // Where the system does not say its name this way, the number alone has to do.
+    let host = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap_or_default();
+    format!("process {} on {}", std::process::id(), host.trim())
+}
