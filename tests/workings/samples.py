@@ -266,7 +266,53 @@ TWO_CALENDARS = line(
 # that does not count.
 MORE_THAN_NEEDED = ("Applies to serial numbers 2000-2349 or", "Applies to lots", "Applies to use", "No later than: 2020", "Inspected 2021-05")
 
+# New, every 400 h. A bore of at most 67.62 mm, measured at 60, 110 and 160 h: by least squares with Student's 6.3138
+# and half of 0.005 mm for the scatter, not before 319.7897 h; 319.7 - 170.0 = 149.7 h are left of the 159.7.
+WORN = line(
+    "not-due", "hours", ("319.7", None), ("319.7", None), "149.7", ON_TIME,
+    [
+        "As of 2026-05-21.",
+        "Hours now: 170.0 [stated, record a] = 170.0 h, read 2026-05-20.",
+        *RULE,
+        "Limit: every 400.0 h.",
+        "Hours count from new: 0.0 h.",
+        "First due: 0.0 h + 400.0 h = 400.0 h.",
+        "Readings, trend of Bore (at most 67.62 mm): 67.51 mm at 40.0 h, 67.52 mm at 60.0 h, 67.531 mm at 110.0 h, "
+        "67.54 mm at 160.0 h.",
+        "Running-in until 50.0 h: 1 left out.",
+        "Trend: by a line through 3 readings, uncertainty 0.005 each, the limit is not reached before that in 95 of "
+        "100 cases. Due: 319.7 h.",
+        "Hours left: 400.0 h - 170.0 h = 230.0 h.",
+        "Hours left, trend of Bore: 319.7 h - 170.0 h = 149.7 h.",
+        "By hours: not due on record, because 230.0 h left is more than the notice of 10.0 h.",
+        "By hours, trend of Bore: not due on record, because 149.7 h left is more than the notice of 10.0 h.",
+        "Left of each interval: 230.0 of 400.0 h, 149.7 of 159.7 h.",
+        "Governs: hours.",
+        "Status: not due on record.",
+    ],
+)
+
+# No log: 700.0 h accepted by the day on which these records stood at 12.0 h, so new at -688.0 h, and the 600 h of the
+# life were over at -88.0 h.
+ESTIMATED = line(
+    "overdue", "hours", (None, None), (None, None), None, ON_TIME,
+    [
+        "As of 2026-05-21.",
+        "Hours now: 12.0 [stated, record a] = 12.0 h, read 2026-05-20.",
+        *RULE,
+        "Limit: every 600.0 h.",
+        "Not known by hours: no record of when it was new.",
+        "No later than: -688.0 h + 600.0 h = -88.0 h, because by the estimate of 700.0 h accepted 2026-05-20 at 12.0 h "
+        "(record b) it was new at 12.0 h - 700.0 h = -688.0 h and it was not done since.",
+        "By hours: overdue, because it was due no later than -88.0 h, and 12.0 h is past -88.0 h.",
+        "Governs: hours.",
+        "Status: overdue.",
+    ],
+)
+
 SOUND = {
+    "worn": WORN,
+    "estimated": ESTIMATED,
     "steps": STEPS,
     "first": FIRST,
     "bound": BOUND,
@@ -281,6 +327,20 @@ SOUND = {
 }
 
 SPOILED = {
+    "worn": [
+        ("67.531 mm at 110.0 h", "67.529 mm at 110.0 h"),
+        ("at most 67.62 mm", "at most 67.63 mm"),
+        ("at most 67.62 mm", "at least 67.62 mm"),
+        ("until 50.0 h: 1 left out", "until 70.0 h: 1 left out"),
+        ("uncertainty 0.005 each", "uncertainty 0.006 each"),
+        ("through 3 readings", "through 4 readings"),
+        ("67.54 mm at 160.0 h", "67.62 mm at 160.0 h"),
+    ],
+    "estimated": [
+        ("12.0 h - 700.0 h = -688.0 h", "12.0 h - 700.0 h = -678.0 h"),
+        ("of 700.0 h accepted", "of 600.0 h accepted"),
+        ("-688.0 h + 600.0 h = -88.0 h", "-688.0 h + 600.0 h = -68.0 h"),
+    ],
     "steps": [
         ("412.0 h + 25.0 h = 437.0 h", "426.0 h + 25.0 h = 451.0 h"),
         ("closes the next step, a little early", "closes every step it has reached"),
