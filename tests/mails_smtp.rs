@@ -252,7 +252,9 @@ fn sites(database: &Database) -> (Site, Store) {
 }
 
 fn fresh() -> Database {
-    Database::fresh(|url| Store::open(url, true).unwrap().migrate().unwrap())
+    Database::fresh(|url| {
+        Store::open(url, true).unwrap().migrate().unwrap();
+    })
 }
 
 #[test]
@@ -263,9 +265,11 @@ fn of_a_process_killed_at_any_step_no_mail_is_sent_twice_and_none_is_lost() {
     for (week, step) in (40..).zip(Step::ALL) {
         // The third mail that gets so far is where the process is killed.
         let held = if step == Step::Greeting || step == Step::Ehlo { 1 } else { 3 };
-        let peer = Peer::start(move |at, _, nth| {
-            if at == step && nth == held { Act::Hang } else { Act::Well }
-        });
+        let peer = Peer::start(
+            move |at, _, nth| {
+                if at == step && nth == held { Act::Hang } else { Act::Well }
+            },
+        );
         week_for(&site, &peer, week);
         let mut killed = site.command(&["deliver"]).spawn().unwrap();
         wait_until("it gets so far", || peer.reached(step) >= held);
