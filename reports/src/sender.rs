@@ -70,7 +70,13 @@ impl Sender {
         };
         let from = mailbox("from", from)?;
         let returns = from.email.clone();
-        Ok(Self { from, reply_to: mailbox("reply-to", reply_to)?, returns, dkim: None, enclose: None })
+        Ok(Self {
+            from,
+            reply_to: mailbox("reply-to", reply_to)?,
+            returns,
+            dkim: None,
+            enclose: None,
+        })
     }
 
     /// The same, with another address for mails that come back. Each leaves under it with a tag of its own, such
