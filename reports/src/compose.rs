@@ -1,20 +1,16 @@
 //! Composing an owner's mail: a pure function from what is on record to words.
 //!
-//! Nothing worse than "not due" and no contradiction means no mail.
+//! Nothing worse than "not due", no contradiction and no change means no mail.
 
-use crate::view::{EngineBlock, OwnerReport};
-use crate::witness::Witness;
+use crate::snapshot::{EngineSnapshot, OwnerSnapshot};
+use crate::view::{EngineBlock, Head, OwnerReport};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
 use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::Status;
-use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::words::{clean, counted, day, line_words, urgency};
-use gudgeon_store::EngineRow;
 use std::collections::HashSet;
-use std::sync::Arc;
 
 /// The longest any name or title may print, in characters.
 pub(crate) const NAME_CHARS: usize = 80;
@@ -22,30 +18,6 @@ pub(crate) const NAME_CHARS: usize = 80;
 const MARK_CHARS: usize = 24;
 /// The most statuses named in a subject.
 const HEADLINE_PARTS: usize = 3;
-
-/// An owner and what is on record about his or her engines.
-#[derive(Clone, Debug)]
-pub struct OwnerSnapshot {
-    /// The owner's name, as registered.
-    pub name: String,
-    /// The engines, in any order.
-    pub engines: Vec<EngineSnapshot>,
-}
-
-/// One engine with its due lines.
-#[derive(Clone, Debug)]
-pub struct EngineSnapshot {
-    /// The engine as it stands.
-    pub row: EngineRow,
-    /// Its type, when a programme for it is active.
-    pub engine_type: Option<Arc<EngineType>>,
-    /// The version of the programme that its type is to be counted by.
-    pub version: Option<ActiveVersion>,
-    /// Its due lines, in the order of the programme.
-    pub lines: Vec<DueLine>,
-    /// What was anchored of its records; `None` before the first anchor.
-    pub witness: Option<Witness>,
-}
 
 /// A line's place in the snapshot: engine, line.
 type At = (usize, usize);
@@ -67,7 +39,8 @@ pub fn compose(
         order.iter().filter_map(|at| snapshot.engines.get(*at)).collect();
     let troubled =
         engines.iter().filter(|engine| engine.worst(as_of) < Status::OnCondition).count();
-    let first = engines.first().filter(|_| troubled > 0)?;
+    let changed = engines.iter().any(|engine| engine.has_changed(as_of));
+    let first = engines.first().filter(|_| troubled > 0 || changed)?;
     let trouble = trouble_of(&engines, as_of);
     let shown: HashSet<At> = trouble.iter().take(shown_max).map(|(at, _)| *at).collect();
     let counts = counts(trouble.iter().map(|(_, line)| line.status(as_of)));
@@ -81,26 +54,47 @@ pub fn compose(
             engine.block(&shown_here, as_of)
         })
         .collect();
+    let head = head("Engine items due", &snapshot.name, "the owner", week, as_of);
     Some(OwnerReport {
+        head: Head {
+            headline: headline(&counts, troubled),
+            verdict: verdict(&counts),
+            lead: vec![attention(&engines, troubled), worst(&engines, &trouble, as_of)],
+            cut: engines_cut(&engines, blocks.len(), as_of),
+            witnessed: blocks.iter().any(|block| block.kept.is_some()),
+            invented: engines.iter().any(|engine| engine.invented()),
+            ..head
+        },
+        first: clean(&first.name(), MARK_CHARS),
+        others: troubled.saturating_sub(1),
+        engines: blocks,
+    })
+}
+
+/// The beginning and the end of a mail, without what it says.
+pub(crate) fn head(
+    what: &str,
+    name: &str,
+    nameless: &str,
+    week: ReportWeek,
+    as_of: NaiveDate,
+) -> Head {
+    let name = clean(name, NAME_CHARS);
+    Head {
+        what: what.to_owned(),
         week: week.to_string(),
         period: format!("{} to {}", day(week.monday()), day(week.sunday())),
         as_of: day(as_of),
-        owner: match clean(&snapshot.name, NAME_CHARS) {
-            erased if erased.is_empty() => "the owner".to_owned(),
-            name => name,
-        },
-        headline: headline(&counts),
-        first: clean(&first.name(), MARK_CHARS),
-        others: troubled - 1,
-        verdict: verdict(&counts),
-        attention: attention(&engines, troubled),
-        worst: worst(&engines, &trouble, as_of),
-        cut: engines_cut(&engines, blocks.len(), as_of),
-        witnessed: blocks.iter().any(|block| block.kept.is_some()),
-        engines: blocks,
-        invented: engines.iter().any(|engine| engine.invented()),
+        name: if name.is_empty() { nameless.to_owned() } else { name },
+        headline: String::new(),
+        verdict: String::new(),
+        lead: Vec::new(),
+        invented: false,
+        cut: None,
+        witnessed: false,
         cautions: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
-    })
+        links: None,
+    }
 }
 
 /// The lines in trouble of all engines: worst status first, then the most binding, then the earliest due.
@@ -137,9 +131,10 @@ pub(crate) fn counts_words(counts: &[(Status, usize)]) -> String {
     parts.join(", ")
 }
 
-fn headline(counts: &[(Status, usize)]) -> String {
+fn headline(counts: &[(Status, usize)], troubled: usize) -> String {
     match counts.get(..HEADLINE_PARTS.min(counts.len())) {
         Some(parts) if !parts.is_empty() => counts_words(parts),
+        _ if troubled == 0 => "nothing due, something changed".to_owned(),
         _ => "records to put right".to_owned(),
     }
 }
@@ -154,6 +149,9 @@ fn verdict(counts: &[(Status, usize)]) -> String {
 fn attention(engines: &[&EngineSnapshot], troubled: usize) -> String {
     let all = counted_size(engines.len(), "engine");
     let conflicting = engines.iter().filter(|engine| !engine.row.conflicts.is_empty()).count();
+    if troubled == 0 {
+        return format!("Nothing needs attention on {all}; what changed stands below.");
+    }
     let needed = format!("Attention needed on {troubled} of {all}.");
     if conflicting == 0 {
         return needed;
@@ -164,6 +162,10 @@ fn attention(engines: &[&EngineSnapshot], troubled: usize) -> String {
 fn worst(engines: &[&EngineSnapshot], trouble: &[(At, &DueLine)], as_of: NaiveDate) -> String {
     let first = trouble.first().and_then(|((at, _), line)| Some((engines.get(*at)?, line)));
     let Some((engine, line)) = first else {
+        let blind = engines.iter().any(|engine| engine.worst(as_of) < Status::OnCondition);
+        if !blind {
+            return "No item is due on record.".to_owned();
+        }
         return "No item is due on record, but the records need putting right.".to_owned();
     };
     let place = engine.place(line).map(|place| format!(", {place}")).unwrap_or_default();

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::fixtures::{AS_OF, belt, club, engine, hoses, on, plugs, strike};
+use gudgeon_life::version::ActiveVersion;
 
 fn week() -> ReportWeek {
     ReportWeek::parse("2026-W48").expect("a week")
@@ -44,7 +45,7 @@ fn a_contradiction_alone_is_worth_a_mail() {
     snapshot.engines.truncate(1);
     snapshot.engines[0].lines = vec![hoses()];
     let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
-    assert_eq!(report.headline, "records to put right");
+    assert_eq!(report.head.headline, "records to put right");
     assert_eq!(report.engines[0].remarks.len(), 1);
 }
 
@@ -64,15 +65,15 @@ fn an_engine_that_cannot_be_counted_is_never_passed_over() {
 #[test]
 fn puts_the_worst_first() {
     let report = club_report();
-    assert_eq!(report.headline, "1 overdue, 1 unknown, 2 coming due");
+    assert_eq!(report.head.headline, "1 overdue, 1 unknown, 2 coming due");
     assert_eq!((report.first.as_str(), report.others), ("XX-001", 1));
-    assert_eq!(report.verdict, "1 overdue, 1 unknown, 2 coming due.");
+    assert_eq!(report.head.verdict, "1 overdue, 1 unknown, 2 coming due.");
     assert_eq!(
-        report.attention,
+        report.head.lead[0],
         "Attention needed on 2 of 2 engines. Records contradict one another on 1 engine."
     );
     assert_eq!(
-        report.worst,
+        report.head.lead[1],
         "Worst: XX-001, Renew the fan belt (invented), cooling fan: 24 days past due."
     );
     let order: Vec<(&str, Vec<&str>)> = report
@@ -117,6 +118,7 @@ fn gives_every_figure_with_where_it_comes_from() {
         [
             "Airworthiness limitation; invented maintenance manual, part 5.",
             "Renewed 2021-11-01 at 12.4 h (record ending 00000007).",
+            "Mon 2026-11-16 (9 days ago).",
             "Reported done, no release recorded."
         ]
     );
@@ -182,5 +184,68 @@ fn cuts_the_least_urgent_of_all_engines_and_counts_them() {
     }
     assert_eq!(report.engines[0].cut.as_deref(), Some("More, not shown: 2 coming due."));
     let report = compose(&snapshot, week(), on(AS_OF), 1).expect("something to say");
-    assert_eq!(report.cut.as_deref(), Some("1 more engine not shown: 1 overdue, 1 coming due."));
+    assert_eq!(
+        report.head.cut.as_deref(),
+        Some("1 more engine not shown: 1 overdue, 1 coming due.")
+    );
+}
+
+// The hoses were renewed on 2026-11-20: nothing is due any more, and that is what the mail says.
+#[test]
+fn work_that_was_done_is_worth_a_mail() {
+    let mut done = crate::fixtures_told::told_engine("XX-006");
+    done.lines.retain(|line| line.title == "Renew the fuel hoses");
+    let before = done.told.before.as_mut().expect("a week ago");
+    before.lines.retain(|line| line.title == "Renew the fuel hoses");
+    let snapshot = OwnerSnapshot { name: String::new(), engines: vec![done] };
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    assert_eq!(report.head.headline, "nothing due, something changed");
+    let changed = &report.engines[0].blocks[0];
+    assert_eq!(changed.title, "Changed since Wed 2026-11-18");
+    assert_eq!(
+        changed.points,
+        [
+            "Renew the fuel hoses (invented): renewed Fri 2026-11-20 by Invented Workshop; was overdue, now not due on record, due Mon 2028-01-31 (in 432 days)."
+        ]
+    );
+}
+
+// The belt is overdue since 2026-11-01, and the plugs are to be planned by 2026-12-04, nine days from 2026-11-25: one visit, now.
+#[test]
+fn one_visit_gathers_what_falls_due_together() {
+    let snapshot = crate::fixtures_told::told_club();
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    let told = report.engines.iter().find(|it| it.name == "XX-006").expect("an engine");
+    let visit = &told.blocks[0];
+    assert_eq!(visit.title, "Proposed: one visit to a workshop by Wed 2026-11-25 (today)");
+    assert!(
+        visit.points[0].starts_with(
+            "Go at once: Renew the fan belt (invented), cooling fan is past the day to plan by."
+        ),
+        "{:?}",
+        visit.points
+    );
+    assert!(
+        visit.points[0].contains("Renew the spark plugs (invented) comes along 9 days early"),
+        "{:?}",
+        visit.points
+    );
+    let found = &told.blocks[2];
+    assert_eq!(
+        found.title,
+        "Last inspection: released Fri 2026-11-20 (5 days ago) by Invented Workshop (record ending 00000009)"
+    );
+    assert_eq!(
+        found.points,
+        [
+            "Fan belt, cooling fan: fit for now, look again after 10.0 h or by Thu 2026-12-31.",
+            "Bore: 67.65 mm (67.64 to 67.66), at most 67.62: beyond limit.",
+            "1 place found fit for use, 0 figures within limits of 1 measurement, 0 items reported done."
+        ]
+    );
+    assert_eq!(
+        told.lines[1].forecast.as_deref(),
+        Some("Likely between Fri 2026-12-04 and Fri 2027-01-15, plan by Fri 2026-12-04.")
+    );
+    assert_eq!(told.lines[0].details[2].value, "Fan belt lot L-22.");
 }

@@ -1,15 +1,19 @@
 //! The one door to what a report says: what is on record for some recipients of a kind, loaded by a few queries
 //! however many they are, and from that a mail, or the reason why there is none.
 
+mod inspector;
 mod owner;
+mod shop;
 
-use crate::compose::OwnerSnapshot;
-use crate::render::{RenderError, Rendered, Renderer};
+use crate::load::{Loader, Outcomes};
+use crate::render::{Edition, RenderError, Rendered, Renderer};
+use crate::snapshot::{EngineSnapshot, InspectorSnapshot, OwnerSnapshot, ShopSnapshot};
+use crate::view::Links;
 use chrono::NaiveDate;
 use gudgeon_life::preference::{Mode, Preference, ReportKind, Style};
 use gudgeon_life::status::Status;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{PartyRow, Programmes, Store, StoreError};
+use gudgeon_store::{Instant, PartyRow, Programmes, Store, StoreError};
 use sha2::{Digest as _, Sha256};
 use std::fmt::{self, Write as _};
 
@@ -28,7 +32,7 @@ pub struct Composer<'a> {
 }
 
 /// Which report, and how it is wanted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Asked {
     /// The week it is about.
     pub week: ReportWeek,
@@ -36,6 +40,19 @@ pub struct Asked {
     pub as_of: NaiveDate,
     /// How its recipient wants it.
     pub preference: Preference,
+    /// Where a click leads, where there are pages that the recipient can reach.
+    pub links: Option<Links>,
+}
+
+impl Asked {
+    fn edition(&self) -> Edition {
+        Edition {
+            week: self.week,
+            as_of: self.as_of,
+            style: self.preference.style,
+            links: self.links.clone(),
+        }
+    }
 }
 
 /// What is on record for one recipient, as one view of the database gave it.
@@ -43,6 +60,10 @@ pub struct Asked {
 pub enum Snapshot {
     /// For an owner.
     Owner(OwnerSnapshot),
+    /// For a workshop.
+    Shop(ShopSnapshot),
+    /// For an inspector.
+    Inspector(InspectorSnapshot),
 }
 
 /// What a report says.
@@ -65,6 +86,7 @@ pub struct Tally {
 
 impl Composer<'_> {
     /// What is on record for these recipients of a kind, in their order: a few queries, however many they are.
+    /// It is as of a day, and what came in during the week before `at` is news.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
@@ -72,14 +94,22 @@ impl Composer<'_> {
         &self,
         kind: ReportKind,
         recipients: &[PartyRow],
+        as_of: NaiveDate,
+        at: Instant,
     ) -> Result<Vec<Snapshot>, StoreError> {
-        match kind {
+        let loader = Loader::new(self.store, self.programmes, as_of, at)?;
+        Ok(match kind {
             ReportKind::Owner => {
-                let snapshots = owner::load(self, recipients)?;
-                Ok(snapshots.into_iter().map(Snapshot::Owner).collect())
+                loader.owners(recipients)?.into_iter().map(Snapshot::Owner).collect()
             }
-            ReportKind::Shop | ReportKind::Inspector => Ok(Vec::new()),
-        }
+            ReportKind::Shop => loader.shops(recipients)?.into_iter().map(Snapshot::Shop).collect(),
+            ReportKind::Inspector => {
+                let fleet = loader.fleet(Outcomes::read(self.store)?)?;
+                let named =
+                    |it: &PartyRow| InspectorSnapshot { name: it.name.clone(), ..fleet.clone() };
+                recipients.iter().map(|it| Snapshot::Inspector(named(it))).collect()
+            }
+        })
     }
 
     /// What the report says: a pure function of snapshot, week, day and preference.
@@ -92,6 +122,8 @@ impl Composer<'_> {
         }
         match snapshot {
             Snapshot::Owner(snapshot) => owner::contents(self.renderer, snapshot, asked),
+            Snapshot::Shop(snapshot) => shop::contents(self.renderer, snapshot, asked),
+            Snapshot::Inspector(snapshot) => inspector::contents(self.renderer, snapshot, asked),
         }
     }
 }
@@ -102,20 +134,22 @@ impl Snapshot {
     pub fn name(&self) -> &str {
         match self {
             Self::Owner(snapshot) => &snapshot.name,
+            Self::Shop(snapshot) => &snapshot.name,
+            Self::Inspector(snapshot) => &snapshot.name,
         }
     }
 
     /// How many items are on record as of a day, and how many of them are overdue.
     #[must_use]
     pub fn tally(&self, as_of: NaiveDate) -> Tally {
-        match self {
-            Self::Owner(snapshot) => {
-                let lines = || snapshot.engines.iter().flat_map(|engine| &engine.lines);
-                let is_overdue = |status| status == Status::Overdue;
-                let overdue = lines().filter(|line| is_overdue(line.status(as_of))).count();
-                Tally { items: lines().count(), overdue }
-            }
-        }
+        let engines: &[EngineSnapshot] = match self {
+            Self::Owner(snapshot) => &snapshot.engines,
+            Self::Shop(snapshot) => &snapshot.engines,
+            Self::Inspector(_) => &[],
+        };
+        let lines = || engines.iter().flat_map(|engine| &engine.lines);
+        let overdue = lines().filter(|line| line.status(as_of) == Status::Overdue).count();
+        Tally { items: lines().count(), overdue }
     }
 
     /// A digest of all that a mail is composed from, but the day: another one when any of it changed.

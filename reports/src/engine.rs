@@ -1,17 +1,23 @@
 //! One engine of an owner's mail in words: its hours, what its records say wrong, its due lines.
 
-use crate::compose::{EngineSnapshot, NAME_CHARS, counted_size, counts, counts_words, in_trouble};
-use crate::view::{EngineBlock, Labelled, LegBlock, LineBlock};
+use crate::compose::{NAME_CHARS, counted_size, counts, counts_words, in_trouble};
+use crate::snapshot::EngineSnapshot;
+use crate::view::{EngineBlock, Labelled, LineBlock};
 use crate::witness::Witness;
 use chrono::NaiveDate;
+use gudgeon_life::calendar::days_between;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::line::{AskedBy, DueLine};
+use gudgeon_life::ids::PositionId;
+use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
-use gudgeon_life::words::{clean, day, day_from, line_words, short_id, urgency};
+use gudgeon_life::words::{clean, counted, day, day_from, urgency};
+use gudgeon_store::EngineRow;
 use std::collections::HashSet;
 
 /// The longest a source or a contradiction may print, in characters.
-const SENTENCE_CHARS: usize = 240;
+pub(crate) const SENTENCE_CHARS: usize = 240;
+/// From this age of the last reading on, a mail asks for one. Common practice: a reading a month.
+const READING_STALE_DAYS: i64 = 30;
 /// The most contradictions printed for one engine.
 const CONFLICTS_SHOWN: usize = 5;
 
@@ -31,14 +37,10 @@ impl EngineSnapshot {
 
     /// The aircraft's mark, or the engine's own serial number.
     pub(crate) fn name(&self) -> String {
-        match (&self.row.mark, &self.row.serial) {
-            (Some(mark), _) => clean(mark, NAME_CHARS),
-            (None, Some(serial)) => format!("engine {}", clean(serial, NAME_CHARS)),
-            (None, None) => "engine without a serial".to_owned(),
-        }
+        name_of(&self.row)
     }
 
-    fn title(&self) -> String {
+    pub(crate) fn title(&self) -> String {
         let title = match (&self.engine_type, &self.row.engine_type) {
             (Some(it), _) => it.title.as_str(),
             (None, Some(name)) => name.as_str(),
@@ -55,15 +57,20 @@ impl EngineSnapshot {
         lines.sort_by_key(|(at, line)| (urgency(line, as_of), *at));
         let cut = lines.iter().filter(|(at, _)| !shown.contains(at));
         let cut = counts(cut.map(|(_, line)| line.status(as_of)));
+        let shown = lines.iter().filter(|(at, _)| shown.contains(at));
+        let lines: Vec<LineBlock> = shown.map(|(at, line)| self.line(*at, line, as_of)).collect();
+        let forecast = lines.iter().any(|line| line.forecast.is_some());
         EngineBlock {
             name: self.name(),
             title: self.title(),
             facts: self.facts(as_of),
+            ask: self.ask(as_of),
             remarks: self.remarks(as_of),
-            lines: lines
-                .iter()
-                .filter(|(at, _)| shown.contains(at))
-                .map(|(_, line)| self.line(line, as_of))
+            lines,
+            forecast_basis: self.row.flying.not_on_record().filter(|_| forecast).map(str::to_owned),
+            blocks: [self.visit(as_of), self.changed(as_of), self.found(as_of)]
+                .into_iter()
+                .flatten()
                 .collect(),
             cut: (!cut.is_empty()).then(|| format!("More, not shown: {}.", counts_words(&cut))),
             rest: self.rest(as_of),
@@ -112,6 +119,21 @@ impl EngineSnapshot {
             .chain([("Hours", since), ("Reading", read), ("Log", log.to_owned())])
             .map(|(label, value)| Labelled { label: label.to_owned(), value })
             .collect()
+    }
+
+    /// That a reading is wanted: nothing is counted between two of them.
+    fn ask(&self, as_of: NaiveDate) -> Option<String> {
+        self.row.aircraft?;
+        let Some(on) = self.row.hours_on else {
+            return Some("No reading of the hour meter is on record: please send one.".to_owned());
+        };
+        let age = days_between(on, as_of);
+        (age > READING_STALE_DAYS).then(|| {
+            format!(
+                "The last reading is {} old: please send what the hour meter shows now.",
+                counted(age, "day")
+            )
+        })
     }
 
     fn remarks(&self, as_of: NaiveDate) -> Vec<String> {
@@ -176,64 +198,28 @@ impl EngineSnapshot {
     }
 
     pub(crate) fn place(&self, line: &DueLine) -> Option<String> {
-        let position = line.position.as_ref()?;
-        let named = self
-            .engine_type
-            .as_ref()
-            .and_then(|it| it.positions.iter().find(|known| known.id == *position));
-        Some(clean(named.map_or(position.as_str(), |known| &known.title), NAME_CHARS))
+        line.position.as_ref().map(|position| self.place_named(position))
     }
 
-    fn line(&self, line: &DueLine, as_of: NaiveDate) -> LineBlock {
-        let words = line_words(line, as_of);
-        let status = line.status(as_of);
-        let mut details = vec![(
-            "Rule",
-            format!("{}; {}", line.class.printed(), clean(&line.source, SENTENCE_CHARS)),
-        )];
-        details.extend(words.last.map(|last| ("Last done", last)));
-        details.extend(
-            line.component.map(|part| ("Part", format!("record ending {}", short_id(part.0)))),
-        );
-        let asked = match line.asked_by {
-            AskedBy::Programme | AskedBy::OnCondition | AskedBy::Finding(_) => "Finding",
-            AskedBy::Event(_) => "What happened",
-            AskedBy::Preservation(_) => "Storage",
-        };
-        details.extend(words.finding.map(|words| (asked, words)));
-        details.extend(line.notes.iter().map(|note| ("Note", note.printed().to_owned())));
-        LineBlock {
-            key: status.word().to_owned(),
-            status: status.printed().to_owned(),
-            title: self.line_title(line),
-            place: self.place(line),
-            due: sentence(&words.due),
-            governing: words.governing.map(|governing| match words.no_date {
-                Some(no_date) => sentence(&format!("{governing}; {no_date}")),
-                None => sentence(&governing),
-            }),
-            late: words.late.map(|late| sentence(&late)),
-            legs: words
-                .legs
-                .into_iter()
-                // A leg that says no more than the headline is left out.
-                .filter(|leg| leg.words != words.due)
-                .map(|leg| LegBlock {
-                    name: clean(&leg.name, NAME_CHARS)
-                        + if leg.governs { " (governs)" } else { "" },
-                    words: sentence(&leg.words),
-                })
-                .collect(),
-            details: details
-                .into_iter()
-                .map(|(label, value)| Labelled { label: label.to_owned(), value: sentence(&value) })
-                .collect(),
-        }
+    /// What people call a place on the engine.
+    pub(crate) fn place_named(&self, position: &PositionId) -> String {
+        let known = self.engine_type.as_ref().map_or(&[][..], |it| &it.positions);
+        let named = known.iter().find(|known| known.id == *position);
+        clean(named.map_or(position.as_str(), |known| &known.title), NAME_CHARS)
+    }
+}
+
+/// The aircraft's mark, or the engine's own serial number.
+pub(crate) fn name_of(row: &EngineRow) -> String {
+    match (&row.mark, &row.serial) {
+        (Some(mark), _) => clean(mark, NAME_CHARS),
+        (None, Some(serial)) => format!("engine {}", clean(serial, NAME_CHARS)),
+        (None, None) => "engine without a serial".to_owned(),
     }
 }
 
 /// With a capital letter and a full stop.
-fn sentence(words: &str) -> String {
+pub(crate) fn sentence(words: &str) -> String {
     let mut chars = words.chars();
     let first = chars.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     format!("{first}{}.", chars.as_str().trim_end_matches('.'))

@@ -115,7 +115,8 @@ pub fn run_week(run: &WeekRun<'_>) -> Result<WeekSummary, WeekError> {
         summary.already += done.len();
         let waiting: Vec<PartyRow> =
             owners.into_iter().filter(|owner| !done.contains(&owner.party)).collect();
-        let snapshots = run.composer.load(ReportKind::Owner, &waiting)?;
+        let snapshots =
+            run.composer.load(ReportKind::Owner, &waiting, run.as_of, run.composed_at)?;
         for (owner, snapshot) in waiting.into_iter().zip(snapshots) {
             if owner.erased_on.is_some() {
                 summary.erased += 1;
@@ -135,7 +136,7 @@ fn queue_one(
     summary: &mut WeekSummary,
 ) -> Result<(), WeekError> {
     let preference = store.preference(owner.party, ReportKind::Owner)?.preference;
-    let asked = Asked { week: run.week, as_of: run.as_of, preference };
+    let asked = Asked { week: run.week, as_of: run.as_of, preference, links: None };
     let Contents::Composed(Rendered { subject, text, html }) =
         run.composer.contents(snapshot, &asked)?
     else {

@@ -1,14 +1,22 @@
 //! The three templates: same facts in text and HTML, same shape whatever is in the data, size kept.
 
 use super::*;
-use crate::compose::EngineSnapshot;
 use crate::fixtures::{AS_OF, belt, club, engine, on, plugs};
+use crate::snapshot::EngineSnapshot;
 use gudgeon_life::cautions::CAUTIONS;
 
+fn edition() -> Edition {
+    Edition {
+        week: ReportWeek::parse("2026-W48").expect("a week"),
+        as_of: on(AS_OF),
+        style: Style::default(),
+        links: None,
+    }
+}
+
 fn render(snapshot: &OwnerSnapshot) -> Rendered {
-    let week = ReportWeek::parse("2026-W48").expect("a week");
     let renderer = Renderer::new().expect("templates");
-    renderer.owner(snapshot, week, on(AS_OF)).expect("rendered").expect("something to say")
+    renderer.owner(snapshot, &edition()).expect("rendered").expect("something to say")
 }
 
 fn club_report() -> OwnerReport {
@@ -17,7 +25,7 @@ fn club_report() -> OwnerReport {
 }
 
 /// The text of an HTML document, whitespace folded, the few entities in use resolved.
-fn visible(html: &str) -> String {
+pub(super) fn visible(html: &str) -> String {
     let body = html.split_once("<body").map_or(html, |(_, body)| body);
     let pieces: Vec<&str> = body
         .split('<')
@@ -32,12 +40,12 @@ fn visible(html: &str) -> String {
         .replace("&amp;", "&")
 }
 
-fn folded(text: &str) -> String {
+pub(super) fn folded(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The names of all tags in order.
-fn shape(html: &str) -> Vec<&str> {
+pub(super) fn shape(html: &str) -> Vec<&str> {
     html.split('<')
         .skip(1)
         .map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or_default())
@@ -57,7 +65,8 @@ fn text_and_html_carry_the_same_facts_in_the_same_order() {
     let Rendered { text, html, .. } = render(&club());
     let (text, html) = (folded(&text), visible(&html));
     let report = club_report();
-    let mut facts = vec![report.verdict, report.attention, report.worst];
+    let mut facts = vec![report.head.verdict];
+    facts.extend(report.head.lead);
     for engine in report.engines {
         facts.extend([engine.name, engine.title]);
         facts.extend(engine.facts.into_iter().map(|fact| fact.value));

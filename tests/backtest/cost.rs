@@ -38,6 +38,14 @@ pub(super) fn rows(seed: u64) -> Vec<Row> {
             }
         }
     });
+    let planned = seconds(|| {
+        for rate in &rates {
+            let ahead = Ahead::of(*rate);
+            for item in 1..=ITEMS {
+                black_box(ahead.early_day(Hours::from_whole(5 * item)));
+            }
+        }
+    });
     let bare = seconds(|| {
         for rate in rates.iter().cycle().take(rates.len() * usize::try_from(SUMS).unwrap_or(1)) {
             for item in 1..=ITEMS {
@@ -54,7 +62,7 @@ pub(super) fn rows(seed: u64) -> Vec<Row> {
     let bare = bare / f64::from(SUMS);
     vec![
         Row::new(
-            "engines a second, 30 items each, learnt and told".to_owned(),
+            "assessments a second: a rate learnt, 30 items told".to_owned(),
             engines / (learnt + reached),
             [100.0, 1e9],
         ),
@@ -67,6 +75,11 @@ pub(super) fn rows(seed: u64) -> Vec<Row> {
             "microseconds to tell 30 items their days".to_owned(),
             1e6 * reached / engines,
             [0.0, 20_000.0],
+        ),
+        Row::new(
+            "microseconds to plan 30 items, as every post does".to_owned(),
+            1e6 * planned / engines,
+            [0.0, 10_000.0],
         ),
         Row::new(
             "all of it beside the bare sums of 30 due dates".to_owned(),

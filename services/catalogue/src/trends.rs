@@ -54,13 +54,11 @@ pub(crate) fn check_trends(items: &[ItemDraft<'_>], quantities: &[QuantityDraft<
         }
         let Some(id) = &trend.quantity else { continue };
         let mut rules = quantities.iter().filter_map(|it| it.rule.as_ref());
-        match rules.find(|rule| rule.id == *id) {
-            Some(rule) => check_rule(item, trend, rule),
-            None => {
-                let known =
-                    || quantities.iter().filter_map(|it| Some(it.rule.as_ref()?.id.as_str()));
-                trend.table.fault("quantity", no_such("quantity", id.as_str(), known));
-            }
+        if let Some(rule) = rules.find(|rule| rule.id == *id) {
+            check_rule(item, trend, rule);
+        } else {
+            let known = || quantities.iter().filter_map(|it| Some(it.rule.as_ref()?.id.as_str()));
+            trend.table.fault("quantity", no_such("quantity", id.as_str(), known));
         }
     }
 }
@@ -71,7 +69,7 @@ fn check_rule(item: &ItemDraft<'_>, trend: &TrendDraft<'_>, rule: &QuantityRule)
     let id = &rule.id;
     match rule.wear {
         None => {
-            fault(format!("found `{id}`, which has no `wear`; expected one that rises or falls"))
+            fault(format!("found `{id}`, which has no `wear`; expected one that rises or falls"));
         }
         Some(Wear::Rises) if rule.limit.max.is_none() => {
             fault(format!("found `{id}`, which rises and has no `max` in its `limit`; add it"));

@@ -48,6 +48,7 @@ pub(crate) struct MailSettings {
     pub(crate) from: String,
     pub(crate) reply_to: String,
     pub(crate) bounces: Option<String>,
+    pub(crate) templates: Option<PathBuf>,
     pub(crate) smtp: Option<SmtpSettings>,
     pub(crate) dkim: Option<DkimSettings>,
 }
@@ -133,6 +134,7 @@ impl Default for MailSettings {
             from: address.clone(),
             reply_to: address,
             bounces: None,
+            templates: None,
             smtp: None,
             dkim: None,
         }
@@ -211,6 +213,11 @@ impl Settings {
         };
         let links = Links::new(&key, &self.file.base_url);
         links.map(Some).map_err(|short| SettingsError::Wrong(path, short.to_string()))
+    }
+
+    /// The folder of the operator's own mail templates.
+    pub(crate) fn mail_templates(&self) -> Option<PathBuf> {
+        self.file.mail.templates.as_ref().map(|folder| self.dir.join(folder))
     }
 
     /// The folder that mails are written to.

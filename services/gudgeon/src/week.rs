@@ -46,8 +46,9 @@ pub(crate) fn queue(
         // Nothing depends on the progress being seen.
         let _ = show_recounted(done);
     })?;
+    let renderer = Renderer::with_folder(settings.mail_templates().as_deref())?;
     let summary = run_week(&WeekRun {
-        composer: Composer { store, programmes: &programmes, renderer: &Renderer::new()? },
+        composer: Composer { store, programmes: &programmes, renderer: &renderer },
         sender: &mailing::sender(settings)?,
         week,
         as_of,

@@ -1,8 +1,9 @@
 //! Which version of each fact stands, once corrections are taken into account.
 
 use crate::conflict::{Conflict, ConflictKind};
-use crate::fact::{Amendment, Content, Entry, Fact};
+use crate::fact::{Amendment, Content, Entry, Fact, Inspection};
 use crate::ids::FactId;
+use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
 /// A fact as it stands: the id first posted, the version that stands, and what it says.
@@ -50,6 +51,36 @@ pub(crate) fn standing(facts: &[Fact]) -> (Vec<Standing<'_>>, Vec<Conflict>) {
 #[must_use]
 pub fn standing_versions(facts: &[Fact]) -> BTreeMap<FactId, FactId> {
     standing(facts).0.into_iter().map(|it| (it.root, it.version)).collect()
+}
+
+/// An inspection as it stands.
+#[derive(Clone, Copy, Debug)]
+pub struct StandingInspection<'a> {
+    /// The id that it was first posted under.
+    pub root: FactId,
+    /// The day it was released.
+    pub on: NaiveDate,
+    /// Its place among the records of that day.
+    pub order_in_day: u16,
+    /// What it says.
+    pub inspection: &'a Inspection,
+}
+
+/// The inspections that stand, by day and then in the order of that day.
+#[must_use]
+pub fn standing_inspections<'a>(facts: &'a [Fact]) -> Vec<StandingInspection<'a>> {
+    let inspection = |it: Standing<'a>| match &it.entry.content {
+        Content::Inspection(inspection) => Some(StandingInspection {
+            root: it.root,
+            on: it.entry.on,
+            order_in_day: it.entry.order_in_day,
+            inspection,
+        }),
+        _ => None,
+    };
+    let mut found: Vec<_> = standing(facts).0.into_iter().filter_map(inspection).collect();
+    found.sort_by_key(|it| (it.on, it.order_in_day, it.root));
+    found
 }
 
 /// Follows the corrections of one fact as far as they lead: the last version, which says nothing when it

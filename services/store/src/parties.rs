@@ -17,6 +17,9 @@ use gudgeon_life::amend::standing_versions;
 use gudgeon_life::fact::{Content, Entry, Fact, PartyRole, Stream};
 use gudgeon_life::ids::{PartyId, Uid};
 
+/// How many parties one statement names, far below what any database permits.
+const IDS_MAX: usize = 10_000;
+
 /// An owner or a workshop.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PartyRow {
@@ -125,6 +128,28 @@ impl Store {
                 .first(conn)
                 .optional()?;
             record.map(PartyRecord::row).transpose()
+        })
+    }
+
+    /// Some parties, in no order; those that are not registered are left out.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn parties_named(&self, ids: &[PartyId]) -> Result<Vec<PartyRow>, StoreError> {
+        self.read(|conn| {
+            let mut parties = Vec::new();
+            for chunk in ids.chunks(IDS_MAX) {
+                let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
+                let records: Vec<PartyRecord> = party::table
+                    .filter(party::fleet_id.eq(FLEET))
+                    .filter(party::uid.eq_any(ids))
+                    .select(PartyRecord::as_select())
+                    .load(conn)?;
+                for record in records {
+                    parties.push(record.row()?);
+                }
+            }
+            Ok(parties)
         })
     }
 

@@ -193,7 +193,10 @@ diesel::table! {
         hours_on -> Nullable<Date>,
         meter_seconds -> Nullable<BigInt>,
         logged -> Bool,
+        flying -> Text,
+        plan_by -> Text,
         conflicts -> Text,
+        wear -> Nullable<Text>,
     }
 }
 
@@ -331,3 +334,4 @@ diesel::allow_tables_to_appear_in_same_query!(
 );
 diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
+diesel::allow_tables_to_appear_in_same_query!(preference, party);

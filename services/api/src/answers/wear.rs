@@ -1,6 +1,7 @@
 //! Trends of measured limits as clients see them: where the limit is reached, how far that holds, and from what.
 
 use super::Coded;
+use gudgeon_life::hours::Hours;
 use gudgeon_life::wear::{HOLDS_PERCENT, OWN_READINGS, Says, Wear};
 use serde::Serialize;
 
@@ -52,11 +53,11 @@ impl WearOut {
             position: wear.position.as_ref().map(ToString::to_string),
             limit: wear.limit.clone(),
             status: if cannot.is_some() { "cannot-say" } else { status },
-            point: point.map(|it| it.tenths_down()),
-            lower95: lower95.map(|it| it.tenths_down()),
+            point: point.map(Hours::tenths_down),
+            lower95: lower95.map(Hours::tenths_down),
             holds_percent: HOLDS_PERCENT,
             readings: wear.readings,
-            last_reading: wear.last.map(|it| it.tenths_up()),
+            last_reading: wear.last.map(Hours::tenths_up),
             basis: OWN_READINGS,
             warnings: cautions.chain(cannot).collect(),
             leg: wear.due().map(|_| wear.name()),

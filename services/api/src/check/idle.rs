@@ -29,6 +29,12 @@ pub(crate) fn idle(app: &App, entry: &Entry) -> Result<Vec<Warning>, Problem> {
                 warning("permission-without-effect", detail)
             })
         }
+        Content::HoursAccepted(it) => {
+            let logged = app.store.engine(it.engine)?.is_some_and(|row| row.logged);
+            let detail =
+                "the hours of this engine are logged, so an estimate changes nothing that is due";
+            if logged { warning("estimate-without-effect", detail.to_owned()) } else { Vec::new() }
+        }
         // Coming back into use ends the storage, whatever the programme says.
         Content::Event(Event { kind: EventKind::ReturnToUse, .. }) => Vec::new(),
         Content::Event(Event { of: Affected::Engine(id), kind, .. }) => {

@@ -6,6 +6,7 @@
 //! engines are worked out; it is left out, and said.
 
 use super::trend::{CONFIDENCE, CannotSay, Early, Estimate, Measured, Question, Trend, trend};
+use crate::decimal::Decimal;
 use crate::hours::Hours;
 use crate::measure::{Interval, QuantityRule, Ratio, Wear as Goes};
 use crate::series::{ReadAt, Series};
@@ -49,7 +50,7 @@ pub(crate) fn limit_words(rule: &QuantityRule) -> String {
 }
 
 /// Its upper and lower limit, of which only the one counts to which it wears.
-fn ends(rule: &QuantityRule) -> (Option<crate::decimal::Decimal>, Option<crate::decimal::Decimal>) {
+fn ends(rule: &QuantityRule) -> (Option<Decimal>, Option<Decimal>) {
     match rule.wear {
         Some(Goes::Falls) => (None, rule.limit.min),
         Some(Goes::Rises) => (rule.limit.max, None),
@@ -153,7 +154,7 @@ pub(crate) fn uncertainty(readings: &[ReadAt]) -> Ratio {
 
 /// A fraction as a real number, to the ninth place; beyond a thousand million, that.
 pub(crate) fn real(ratio: Ratio) -> f64 {
-    let billionths = ratio.rounded(9).map_or(i64::MAX, |it| it.billionths());
+    let billionths = ratio.rounded(9).map_or(i64::MAX, Decimal::billionths);
     let part = |value: i64| super::real(value);
     part(billionths.div_euclid(BILLION)) + part(billionths.rem_euclid(BILLION)) / 1e9
 }

@@ -92,11 +92,12 @@ fn both_trees_of_migrations_make_the_same_tables() {
 }
 
 /// Tables that a backup carries, with the columns it does; keys of this database and `fleet_id` stay behind.
-const CARRIED: [(&str, &str); 12] = [
+const CARRIED: [(&str, &str); 13] = [
     ("anchor", "seq week made_at heads root previous hash"),
     ("anchored_head", "seq hash anchor_seq"),
     ("api_key", "hash role party label created_at expires_at revoked_at"),
     ("bounce", "recipient kind week permanent status address noted_at"),
+    ("calendar_entry", "party uid sequence day summary cancelled changed_at"),
     ("engine_type", "name digest toml added_at active_from replaces"),
     (
         "fact",

@@ -5,11 +5,12 @@ use crate::app::App;
 use crate::pages::place;
 use crate::problem::Problem;
 use chrono::NaiveDate;
-use gudgeon_life::fact::{Condition, Stream};
+use gudgeon_life::fact::Stream;
 use gudgeon_life::history::{ComponentState, History};
-use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId};
+use gudgeon_life::ids::{ComponentId, FactId, PositionId};
 use gudgeon_life::line::{AskedBy, DueLine};
-use gudgeon_life::programme::{Action, EngineType};
+use gudgeon_life::programme::EngineType;
+use gudgeon_life::renewals::{Reason, Renewal, renewals};
 use gudgeon_life::status::Status;
 use gudgeon_life::words::{day, line_words, urgency};
 use gudgeon_store::EngineRow;
@@ -78,29 +79,6 @@ fn set_by(line: &DueLine, id: FactId) -> bool {
     line.last.is_some_and(|last| last.fact == id) || line.asked_by == AskedBy::Finding(id)
 }
 
-/// A place to fit a part at: where, and which part of its own record is there.
-type Spot = (Option<PositionId>, Option<ComponentId>);
-
-/// One thing to renew, with every place that asks for it.
-struct Wanted<'a> {
-    item: &'a ItemId,
-    spots: Vec<Spot>,
-    why: Vec<String>,
-}
-
-impl Wanted<'_> {
-    /// A finding at a place and the life of the part that sits there ask for one part, not for two.
-    fn add(&mut self, (position, component): Spot) {
-        let same = |it: &Spot| {
-            it.0 == position && (it.1 == component || it.1.is_none() || component.is_none())
-        };
-        match self.spots.iter_mut().find(|it| same(it)) {
-            Some(spot) => spot.1 = spot.1.or(component),
-            None => self.spots.push((position, component)),
-        }
-    }
-}
-
 /// What is needed to put lines in words.
 struct Teller<'a> {
     engine_type: Option<&'a EngineType>,
@@ -140,61 +118,29 @@ impl Teller<'_> {
 
     /// Everything to renew, the worst first: one row for each thing, with all its places.
     fn parts(&self, lines: &[DueLine]) -> Vec<Part> {
-        let mut wanted: Vec<Wanted<'_>> = Vec::new();
-        for line in lines {
-            let Some(why) = self.renewal(line) else { continue };
-            let at = wanted.iter().position(|it| *it.item == line.item).unwrap_or(wanted.len());
-            if at == wanted.len() {
-                wanted.push(Wanted { item: &line.item, spots: Vec::new(), why: Vec::new() });
-            }
-            let Some(entry) = wanted.get_mut(at) else { continue };
-            entry.add((line.position.clone(), line.component));
-            if !entry.why.contains(&why) {
-                entry.why.push(why);
-            }
-        }
-        wanted.iter().map(|it| self.part(it)).collect()
+        let overdue = |line: &DueLine| line.status(self.today) == Status::Overdue;
+        let renewals = renewals(lines, self.history, self.engine_type, overdue);
+        renewals.iter().map(|it| self.part(it)).collect()
     }
 
-    fn part(&self, it: &Wanted<'_>) -> Part {
+    fn part(&self, it: &Renewal) -> Part {
         let places: Vec<String> =
             it.spots.iter().map(|(position, part)| self.spot(position.as_ref(), *part)).collect();
+        let why: Vec<String> = it.why.iter().map(|reason| why(*reason)).collect();
         Part {
-            what: named(it.item, self.engine_type),
+            what: named(&it.item, self.engine_type),
             quantity: it.spots.len(),
             places: places.join(", "),
-            why: it.why.join("; "),
+            why: why.join("; "),
         }
     }
+}
 
-    /// Why a line asks for another part; `None` when it does not, or when other work would do.
-    fn renewal(&self, line: &DueLine) -> Option<String> {
-        match line.asked_by {
-            AskedBy::Finding(fact) => self.found_unfit(line, fact),
-            AskedBy::Programme => {
-                let item = self.engine_type?.item(&line.item)?;
-                let renewed = item.done_by == [Action::Renewed];
-                let overdue = line.status(self.today) == Status::Overdue;
-                (renewed && overdue).then(|| "overdue by the programme".to_owned())
-            }
-            AskedBy::Event(_) | AskedBy::Preservation(_) | AskedBy::OnCondition => None,
-        }
-    }
-
-    /// The condition is not in the line, but in the finding behind it; that of a part may be on another engine,
-    /// and at another place there.
-    fn found_unfit(&self, line: &DueLine, fact: FactId) -> Option<String> {
-        let findings = self.history.engines.values().flat_map(|it| &it.findings);
-        let finding = findings
-            .filter(|it| it.moment.fact == fact && it.item == line.item)
-            .filter(|it| line.component.is_some() || it.position == line.position)
-            .max_by_key(|it| it.condition == Condition::Scrap)?;
-        let word = match finding.condition {
-            Condition::Renew => "to be renewed",
-            Condition::Scrap => "scrap",
-            _ => return None,
-        };
-        Some(format!("found {word} at the inspection released {}", finding.moment.on))
+fn why(reason: Reason) -> String {
+    match reason {
+        Reason::Programme => "overdue by the programme".to_owned(),
+        Reason::FoundToRenew(on) => format!("found to be renewed at the inspection released {on}"),
+        Reason::FoundScrap(on) => format!("found scrap at the inspection released {on}"),
     }
 }
 
