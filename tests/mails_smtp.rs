@@ -251,7 +251,9 @@ fn sites(database: &Database) -> (Site, Store) {
 }
 
 fn fresh() -> Database {
-    Database::fresh(|url| drop(Store::open(url, true).unwrap().migrate().unwrap()))
+    Database::fresh(|url| {
+        Store::open(url, true).unwrap().migrate().unwrap();
+    })
 }
 
 #[test]

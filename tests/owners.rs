@@ -50,7 +50,7 @@ pub fn deliver_much_later(store: &Store, carrier: &dyn Carrier) -> DeliverySumma
 /// An owner with an engine that has never been inspected since 2019, every 12 months.
 fn register(client: &Client, number: u32) {
     let put = |path: String, body: Value| {
-        let reply = client.put(&path, &body).expect("an answer");
+        let reply = client.put(&path, &body).unwrap();
         assert_eq!(reply.status, 201, "{path}: {reply:?}");
     };
     let (owner, engine) = (id(OWNER, number), id(ENGINE, number));

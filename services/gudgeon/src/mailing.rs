@@ -162,7 +162,7 @@ fn wrong(path: &Path, what: String) -> SettingsError {
 pub(crate) fn send_test(settings: &Settings, to: &str) -> Result<bool, Box<dyn Error>> {
     let to = address(to).ok_or_else(|| format!("`{to}` is no mail address"))?;
     let (sender, now) = (sender(settings)?, clock::now());
-    let report = trial(&sender, &to.to_string(), now, clock::day_of(now));
+    let report = trial(&sender, to.as_ref(), now, clock::day_of(now));
     let message = message(&report, &sender)?;
     let destination = destination(settings);
     let mut out = io::stdout();

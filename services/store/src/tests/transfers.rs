@@ -87,10 +87,15 @@ fn fill(bench: &Bench) {
         overdue: 1,
     };
     assert!(bench.store.keep_week_run(&run, None).expect("kept"));
-    for mail in bench.store.reports_of(party(70), 0, 9).expect("readable") {
-        for (permanent, status) in [(true, "5.1.1"), (false, "4.2.2")] {
+    return_mails(&bench.store);
+}
+
+/// Notes that each mail of recipient 70 came back for now and then for good.
+fn return_mails(store: &Store) {
+    for mail in store.reports_of(party(70), 0, 9).expect("readable") {
+        for (permanent, status) in [(false, "4.2.2"), (true, "5.1.1")] {
             let returned = Returned { tag: &mail.return_tag(), permanent, status };
-            let noted = bench.store.note_return(&returned, NOW).expect("an answer");
+            let noted = store.note_return(&returned, NOW).expect("an answer");
             assert_eq!(noted, ReturnNoted::Counted);
         }
     }
