@@ -235,7 +235,8 @@ fn every_line_is_as_expected(demo: &Demo, serving: &Serving) {
     let mut expected: BTreeMap<[String; 4], Vec<String>> = BTreeMap::new();
     for row in demo.rows() {
         let name = ["serial", "asked-by", "item", "position"].map(|column| row[column].clone());
-        let says = ["status", "due-hours", "due-on", "hours-now"].map(|column| row[column].clone());
+        let says = ["status", "due-hours", "due-on", "hours-now", "plan-by"]
+            .map(|column| row[column].clone());
         assert!(expected.insert(name, says.to_vec()).is_none(), "one row a line: {row:?}");
     }
     let mut faults = Vec::new();
@@ -248,7 +249,12 @@ fn every_line_is_as_expected(demo: &Demo, serving: &Serving) {
             match expected.remove(&name) {
                 Some(says) if agrees(&line, &says) => {}
                 Some(says) => {
-                    let found = json!([line["status"], line["due"], line["hours_now"]]);
+                    let found = json!([
+                        line["status"],
+                        line["due"],
+                        line["hours_now"],
+                        line["forecast"]["p10"]
+                    ]);
                     faults.push(format!("{name:?}: expected {says:?}, found {found}"));
                 }
                 None => faults.push(format!("{name:?} is not expected")),
@@ -270,7 +276,7 @@ fn name_of(serial: &str, line: &Value) -> [String; 4] {
 
 /// Whether a line says what is expected: `-` is not counted, `?` cannot be told by at least one leg.
 fn agrees(line: &Value, says: &[String]) -> bool {
-    let [status, due_hours, due_on, hours_now] = says else { return false };
+    let [status, due_hours, due_on, hours_now, plan_by] = says else { return false };
     let legs = line["legs"].as_array().unwrap();
     let due = |counts: &str, due: &Value, says: &str| {
         let mut of_side = legs.iter().filter(|leg| leg["counts"] == counts);
@@ -284,6 +290,7 @@ fn agrees(line: &Value, says: &[String]) -> bool {
         && due("hours", &line["due"]["hours"], due_hours)
         && due("calendar", &line["due"]["on"], due_on)
         && (hours_now == "?" || line["hours_now"] == hours_now.as_str())
+        && line["forecast"]["p10"].as_str().unwrap_or("-") == plan_by.as_str()
 }
 
 fn text(value: &Value) -> String {

@@ -24,6 +24,8 @@ use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, PartKind, PartyId, PositionId, Quantity, Uid,
 };
 use gudgeon_life::programme::{EngineType, Item, Subject};
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_store::{Appended, Instant, Post, Programmes, Store, Texts};
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
@@ -228,7 +230,13 @@ impl<'a> Told<'a> {
         let basis = self.engine_type.basis;
         if first_in_aircraft(self.number) == self.number {
             let mark = format!("X-{:05}", self.number);
-            let registered = AircraftRegistered { aircraft, mark, basis };
+            let registered = AircraftRegistered {
+                aircraft,
+                mark,
+                basis,
+                flown_by: Owner::Unknown,
+                hemisphere: Hemisphere::Unknown,
+            };
             self.tell(begun, Content::AircraftRegistered(registered));
             let ownership = Ownership { of: Host::Aircraft(aircraft), owner: self.owner() };
             self.tell(begun, Content::Ownership(ownership));

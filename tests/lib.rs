@@ -9,6 +9,8 @@
 
 pub mod generator;
 pub mod load;
+pub mod owners;
+pub mod peer;
 pub mod site;
 pub mod story;
 

@@ -7,11 +7,8 @@ use gudgeon_databases::Database;
 use gudgeon_reports::deliver::Delivery;
 use gudgeon_reports::sender::Sender;
 use gudgeon_store::{Instant, ReportState, Store};
-use gudgeon_tests::id;
-use gudgeon_tests::load::prepare;
-use gudgeon_tests::site::{Client, Site, wait_until};
-use gudgeon_tests::story::{ENGINE, OWNER};
-use serde_json::{Value, json};
+use gudgeon_tests::owners::site_with_owners;
+use gudgeon_tests::site::{Site, wait_until};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
@@ -19,40 +16,6 @@ use std::process::{Command, Stdio};
 
 /// More than are claimed at a time.
 const OWNERS: u32 = 30;
-
-/// A replica whose owners each have an engine that is overdue.
-fn site_with_owners(database: &Database) -> Site {
-    let site = Site::new(database.url());
-    site.run_ok(&["migrate"]);
-    let key = site.operator_key();
-    let serving = site.serve();
-    let client = site.client(&key);
-    prepare(&client);
-    for number in 1..=OWNERS {
-        register(&client, number);
-    }
-    serving.kill();
-    site
-}
-
-/// An owner with an engine that has never been inspected since 2019, every 12 months.
-fn register(client: &Client, number: u32) {
-    let put = |path: String, body: Value| {
-        let reply = client.put(&path, &body).expect("an answer");
-        assert_eq!(reply.status, 201, "{path}: {reply:?}");
-    };
-    let (owner, engine) = (id(OWNER, number), id(ENGINE, number));
-    let person =
-        json!({"name": format!("Owner {number}"), "email": format!("o{number}@example.org")});
-    put(format!("/v1/owners/{owner}"), person);
-    let registered = json!({
-        "on": "2019-02-01", "engine_type": "story-twin", "serial": format!("S-{number}"),
-        "basis": "engine-run", "tsn": "0", "made_on": "2019-01-01",
-    });
-    put(format!("/v1/engines/{engine}"), registered);
-    let ownership = json!({"on": "2019-02-01", "owner": owner});
-    put(format!("/v1/engines/{engine}/ownerships/{}", id(0x77, number)), ownership);
-}
 
 /// Runs a command twice at once, and gives what both say.
 fn twice_at_once(site: &Site, arguments: &[&str]) -> [String; 2] {
@@ -81,7 +44,7 @@ fn two_processes_at_once_queue_and_deliver_each_report_once() {
     let database = Database::fresh(|url| {
         Store::open(url, true).unwrap().migrate().unwrap();
     });
-    let site = site_with_owners(&database);
+    let site = site_with_owners(&database, OWNERS);
     let said = twice_at_once(&site, &["week", "2026-W48", "--as-of", "2026-11-25"]);
     let queued: u32 = said.iter().map(|said| number_before(said, " reports queued")).sum();
     let already: u32 = said.iter().map(|said| number_before(said, " had theirs already")).sum();
@@ -102,7 +65,7 @@ fn of_a_killed_delivery_one_mail_is_unknown_and_the_others_are_delivered() {
     let database = Database::fresh(|url| {
         Store::open(url, true).unwrap().migrate().unwrap();
     });
-    let site = site_with_owners(&database);
+    let site = site_with_owners(&database, OWNERS);
     site.run_ok(&["week", "2026-W48", "--as-of", "2026-11-25"]);
     site.run_ok(&["deliver"]);
     let pipes: Vec<PathBuf> = mails(&site)

@@ -16,13 +16,17 @@ const FOLDERS: [&str; 5] = ["config", "migrations", "reports", "services", "test
 const FILES: [&str; 5] = ["Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "LICENSE", "README.md"];
 
 /// Who may depend on whom. The tests may on all.
-const ARROWS: [(&str, &[&str]); 7] = [
+const ARROWS: [(&str, &[&str]); 8] = [
     ("gudgeon-databases", &[]),
     ("gudgeon-life", &[]),
     ("gudgeon-store", &["gudgeon-life"]),
     ("gudgeon-catalogue", &["gudgeon-life"]),
-    ("gudgeon-api", &["gudgeon-catalogue", "gudgeon-life", "gudgeon-store"]),
-    ("gudgeon-reports", &["gudgeon-catalogue", "gudgeon-life", "gudgeon-store"]),
+    ("gudgeon-calendar", &["gudgeon-life", "gudgeon-store"]),
+    ("gudgeon-api", &["gudgeon-calendar", "gudgeon-catalogue", "gudgeon-life", "gudgeon-store"]),
+    (
+        "gudgeon-reports",
+        &["gudgeon-calendar", "gudgeon-catalogue", "gudgeon-life", "gudgeon-store"],
+    ),
     (
         "gudgeon",
         &["gudgeon-api", "gudgeon-catalogue", "gudgeon-life", "gudgeon-reports", "gudgeon-store"],

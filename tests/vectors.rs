@@ -30,8 +30,8 @@ const WAITING: [(&[&str], &str); 2] = [
 
 /// What a case that is read expects besides, which no test asks for yet, and why.
 const WAITING_ANSWERS: [(&str, &str, &str); 2] = [
-    ("T05", "projected_hours_date", "a day from hours is a forecast, and lines have none yet"),
-    ("T07", "projected_hours_date", "a day from hours is a forecast, and lines have none yet"),
+    ("T05", "projected_hours_date", "a mean rate carried on: a forecast never shows one"),
+    ("T07", "projected_hours_date", "a mean rate of nothing: a forecast never shows one"),
 ];
 
 fn cases() -> Vec<Value> {

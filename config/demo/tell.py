@@ -23,6 +23,7 @@ from pathlib import Path
 
 from telling.engine import Engine
 from telling.expected import expected_lines
+from telling.meters import Meters
 from telling.programme import Programme
 from telling.requests import Requests, identifier
 
@@ -49,11 +50,13 @@ def tell(scenario, requests):
     for owner in scenario["owners"]:
         register(requests, date(2020, 1, 2), "owners", owner)
     uses = {row["id"]: row["use"] for row in scenario["owners"]}
+    flown_by = {row["id"]: row["flown-by"] for row in scenario["owners"] if "flown-by" in row}
     names = {row["type"] for row in scenario["engines"]}
     programmes = {name: Programme(ENGINE_TYPES / f"{name}.toml") for name in names}
     fleet, engines = {}, []
     for number, row in enumerate(scenario["engines"], 1):
         row["use"] = uses[row["owner"]]
+        row["flown-by"] = flown_by.get(row["owner"])
         engine = Engine(row, number, programmes[row["type"]], requests, shops[row["shop"]], fleet)
         fleet[engine.serial] = fleet[engine.mark] = engine
         engines.append(engine)
@@ -85,7 +88,7 @@ def main():
     engines = tell(scenario, requests)
     emails = {owner["id"]: owner["email"] for owner in scenario["owners"]}
     later_days = max((asked.as_of - MONDAY) // timedelta(7), 0) * 7
-    expected = expected_lines(engines, emails, asked.as_of, later_days)
+    expected = expected_lines(engines, emails, Meters(requests.all()), asked.as_of, later_days)
     (asked.folder / "expected.tsv").write_text("\n".join(expected) + "\n", encoding="utf-8")
     if asked.as_of == TOLD_ON:
         posts = "\n".join(requests.lines()) + "\n"

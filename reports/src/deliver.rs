@@ -6,7 +6,7 @@
 //! whether it arrived; that is told, and left to a person.
 
 use crate::hand_over::{Carrier, Folder, HandedOver};
-use crate::message::message;
+use crate::message::{Enclosed, message};
 use crate::sender::Sender;
 use gudgeon_life::ids::PartyId;
 use gudgeon_store::{Claim, Claimant, Ending, Instant, ReportRow, ReportState, Store, StoreError};
@@ -30,6 +30,21 @@ pub struct DeliverySummary {
     /// All reports, of this run or an earlier one, of which nobody can tell whether they were accepted. None
     /// is ever sent again by itself.
     pub unknown: Vec<Failed>,
+}
+
+impl DeliverySummary {
+    /// What this run and one beside it did.
+    #[must_use]
+    pub fn and(mut self, other: Self) -> Self {
+        self.accepted.extend(other.accepted);
+        self.failed.extend(other.failed);
+        for unknown in other.unknown {
+            if !self.unknown.contains(&unknown) {
+                self.unknown.push(unknown);
+            }
+        }
+        self
+    }
 }
 
 /// A report that was not, or perhaps not, delivered.
@@ -152,7 +167,7 @@ impl Delivery<'_> {
         report: &ReportRow,
         carrier: &dyn Carrier,
     ) -> Result<Step, DeliveryError> {
-        let message = match message(report, self.sender) {
+        let message = match message(report, self.sender, &Enclosed::default()) {
             Ok(message) => message,
             Err(why) => {
                 tracing::warn!(recipient = %report.recipient, week = report.week, why, "a report cannot be delivered");

@@ -10,7 +10,6 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::PositionId;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
-use gudgeon_life::sure::engine::NOT_ON_RECORD;
 use gudgeon_life::words::{clean, counted, day, day_from, urgency};
 use gudgeon_store::EngineRow;
 use std::collections::HashSet;
@@ -68,7 +67,7 @@ impl EngineSnapshot {
             ask: self.ask(as_of),
             remarks: self.remarks(as_of),
             lines,
-            forecast_basis: forecast.then(|| NOT_ON_RECORD.to_owned()),
+            forecast_basis: self.row.flying.not_on_record().filter(|_| forecast).map(str::to_owned),
             blocks: [self.visit(as_of), self.changed(as_of), self.found(as_of)]
                 .into_iter()
                 .flatten()

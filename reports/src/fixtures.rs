@@ -17,6 +17,9 @@ use gudgeon_life::programme::{
 };
 use gudgeon_life::sheet::Bench;
 use gudgeon_life::status::StatusDays;
+use gudgeon_life::sure::engine::Flying;
+use gudgeon_life::sure::rate::{CannotSay, Owner};
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_life::version::ActiveVersion;
 use gudgeon_store::{Anchor, AnchoredHead, EngineRow, Instant, ReportRow, ReportState};
 use std::sync::Arc;
@@ -79,6 +82,7 @@ pub(crate) fn line(title: &str, class: Class) -> DueLine {
         hours_now: Some(h("292.0")),
         hours_on: Some(on("2026-11-16")),
         meter_now: Some(h("540.0")),
+        plan_by: None,
         last: None,
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
@@ -206,6 +210,12 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
         hours_on: Some(on("2026-11-16")),
         meter: Some(h("540.0")),
         logged: true,
+        flying: Flying {
+            rate: Err(CannotSay::NoReading),
+            flown_by: Owner::Unknown,
+            hemisphere: Hemisphere::Unknown,
+            counted_on: None,
+        },
         conflicts: Vec::new(),
         custodian: None,
         custodian_until: None,

@@ -5,7 +5,7 @@ use super::tests::{folded, shape, visible};
 use super::*;
 use crate::fixtures::{AS_OF, on, sample_report};
 use crate::fixtures_told::{fleet, told_club, told_engine, workshop};
-use crate::message::message;
+use crate::message::{Enclosed, message};
 use crate::sender::Sender;
 use crate::snapshot::{PostInDoubt, SilentShop};
 use gudgeon_life::preference::{Dates, DecimalMark, HoursForm};
@@ -256,7 +256,7 @@ fn the_mails_can_be_written_as_mails() {
                 html,
                 ..sample_report(to_name)
             };
-            let mail = message(&report, &sender).expect("a mail");
+            let mail = message(&report, &sender, &Enclosed::default()).expect("a mail");
             assert!(!mail.is_empty());
             if let Some(folder) = &folder {
                 std::fs::write(folder.join(format!("{case}-{kind}.eml")), mail).expect("written");

@@ -3,12 +3,15 @@
 //! `contents` is the one door to what each kind of report says: `load` reads snapshots of what is on record,
 //! composing them (`compose` for owners, `shop`, `inspector`) is pure, `render` knows the templates. `enqueue` runs a
 //! week over all owners and can be repeated; `message` makes the bytes of a mail; `deliver` hands each queued report
-//! over once, however many processes do, and `hand_over` is what it hands them to. Times and days are arguments: nothing here reads a clock.
+//! over once, however many processes do, and `hand_over` is what it hands them to. Times and days are arguments:
+//! nothing here reads a clock.
 
 mod blocks;
+pub mod bounce;
 pub mod compose;
 pub mod contents;
 pub mod deliver;
+pub mod dkim;
 mod engine;
 pub mod enqueue;
 #[cfg(test)]
@@ -27,6 +30,7 @@ pub mod render;
 mod sample;
 pub mod sender;
 pub mod shop;
+pub mod smtp;
 pub mod snapshot;
 mod style;
 mod templates;

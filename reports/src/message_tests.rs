@@ -9,7 +9,8 @@ fn sender() -> Sender {
 }
 
 fn mail(report: &ReportRow) -> String {
-    String::from_utf8(message(report, &sender()).expect("a mail")).expect("ASCII")
+    String::from_utf8(message(report, &sender(), &Enclosed::default()).expect("a mail"))
+        .expect("ASCII")
 }
 
 fn header_names(mail: &str) -> Vec<&str> {
@@ -37,13 +38,15 @@ fn every_header_is_there_once() {
             "Message-ID",
             "Reply-To",
             "Subject",
-            "To"
+            "To",
+            "X-Auto-Response-Suppress"
         ]
     );
     for line in [
         "Date: Wed, 25 Nov 2026 09:00:00 +0000",
         "Message-ID: <owner.2026-W48.x@example.org>",
         "Auto-Submitted: auto-generated",
+        "X-Auto-Response-Suppress: All",
         "Reply-To: Workshop <shop@example.org>",
         "List-Id: Weekly engine items due <owner-weekly.example.org>",
         "Content-Transfer-Encoding: quoted-printable",
@@ -78,6 +81,33 @@ fn a_name_cannot_add_a_header() {
 fn a_bad_address_is_said_and_does_not_panic() {
     for bad in ["", "nobody", "a@b\r\nBcc: c@d", "a b@example.org"] {
         let report = ReportRow { to_address: bad.to_owned(), ..report("x") };
-        assert!(message(&report, &sender()).is_err(), "{bad}");
+        assert!(message(&report, &sender(), &Enclosed::default()).is_err(), "{bad}");
     }
+}
+
+#[test]
+fn a_link_stands_on_one_line_and_only_a_link_does() {
+    let with = |unsubscribe: &str| {
+        let enclosed = Enclosed { unsubscribe: Some(unsubscribe), calendar: None };
+        message(&report("x"), &sender(), &enclosed).map(|it| String::from_utf8(it).expect("ASCII"))
+    };
+    let long = format!("https://example.org/stop/{}", "a".repeat(300));
+    let mail = with(&long).expect("a mail");
+    assert!(mail.contains(&format!("\r\nList-Unsubscribe: <{long}>\r\n")), "{mail}");
+    assert!(mail.contains("\r\nList-Unsubscribe-Post: List-Unsubscribe=One-Click\r\n"), "{mail}");
+    for wrong in ["", "stop", "https://a\r\nBcc: b@c", "https://a>, <mailto:b@c", "https://é"] {
+        assert!(with(wrong).is_err(), "{wrong}");
+    }
+}
+
+#[test]
+fn a_calendar_comes_beside_the_words() {
+    let calendar = "BEGIN:VCALENDAR\r\nSUMMARY:é\r\nEND:VCALENDAR\r\n";
+    let enclosed = Enclosed { unsubscribe: None, calendar: Some(calendar.as_bytes()) };
+    let mail = message(&report("x"), &sender(), &enclosed).expect("a mail");
+    let mail = String::from_utf8(mail).expect("ASCII");
+    assert!(mail.contains("Content-Type: multipart/mixed"), "{mail}");
+    assert!(mail.contains("Content-Type: text/calendar; charset=utf-8; method=PUBLISH"), "{mail}");
+    // base64 of the first line, by Python's base64.
+    assert!(mail.contains("QkVHSU46VkNBTEVOREFS"), "{mail}");
 }

@@ -1,10 +1,13 @@
 //! Who the mails come from, and the headers that must stay the same from week to week.
 
+use crate::dkim::Dkim;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::words::clean;
+use gudgeon_store::ReportRow;
 use lettre::Address;
 use lettre::message::Mailbox;
 use std::fmt;
+use std::sync::Arc;
 
 /// The longest name in a header, in characters.
 pub(crate) const NAME_CHARS: usize = 60;
@@ -14,12 +17,14 @@ pub(crate) const NAME_CHARS: usize = 60;
 pub struct Sender {
     from: Mailbox,
     reply_to: Mailbox,
+    returns: Address,
+    dkim: Option<Arc<Dkim>>,
 }
 
 /// A setting that is not a mail address.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SenderError {
-    /// Which setting: `from` or `reply-to`.
+    /// Which setting: `from`, `reply-to` or `bounces`.
     pub setting: &'static str,
     /// As written.
     pub found: String,
@@ -46,7 +51,46 @@ impl Sender {
         let mailbox = |setting, found: &str| {
             mailbox(found).ok_or_else(|| SenderError { setting, found: found.to_owned() })
         };
-        Ok(Self { from: mailbox("from", from)?, reply_to: mailbox("reply-to", reply_to)? })
+        let from = mailbox("from", from)?;
+        let returns = from.email.clone();
+        Ok(Self { from, reply_to: mailbox("reply-to", reply_to)?, returns, dkim: None })
+    }
+
+    /// The same, with another address for mails that come back. Each leaves under it with a tag of its own, such
+    /// as `bounces+417-0a1b2c3d4e5f60718293@example.org`.
+    ///
+    /// # Errors
+    /// [`SenderError`] when it is no address.
+    pub fn returning_to(self, bounces: &str) -> Result<Self, SenderError> {
+        let returns = address(bounces)
+            .ok_or_else(|| SenderError { setting: "bounces", found: bounces.to_owned() })?;
+        Ok(Self { returns, ..self })
+    }
+
+    /// The same, with every mail signed.
+    #[must_use]
+    pub fn signing(self, dkim: Dkim) -> Self {
+        Self { dkim: Some(Arc::new(dkim)), ..self }
+    }
+
+    /// The address that mails come back to, without a tag.
+    #[must_use]
+    pub const fn returns(&self) -> &Address {
+        &self.returns
+    }
+
+    /// The address that one mail comes back to.
+    #[must_use]
+    pub fn return_path(&self, report: &ReportRow) -> String {
+        format!("{}+{}@{}", self.returns.user(), report.return_tag(), self.returns.domain())
+    }
+
+    /// A mail made at this time, in seconds since 1970, with its signature if it gets one.
+    pub(crate) fn signed(&self, message: Vec<u8>, at: u64) -> Result<Vec<u8>, String> {
+        match &self.dkim {
+            Some(dkim) => dkim.sign(&message, at),
+            None => Ok(message),
+        }
     }
 
     /// The address that the mails come from.
@@ -67,10 +111,10 @@ impl Sender {
         format!("<owner.{week}.{owner}@{}>", self.domain())
     }
 
-    /// The `List-Id` of the owners' weekly mails (RFC 2919).
+    /// The `List-Id` of the weekly mails of a kind (RFC 2919).
     #[must_use]
-    pub fn list_id(&self) -> String {
-        format!("Weekly engine items due <owner-weekly.{}>", self.domain())
+    pub fn list_id(&self, kind: &str) -> String {
+        format!("Weekly engine items due <{kind}-weekly.{}>", self.domain())
     }
 
     fn domain(&self) -> &str {

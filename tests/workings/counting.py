@@ -212,12 +212,18 @@ class Counting:
 
     @sentence(
         rf"No later than: (?P<start>{H}) h \+ (?P<every>{H}) h = (?P<due>{H}) h, "
-        rf"because the records begin at (?P<begin>{H}) h and it was not done since"
+        rf"because (?:the records begin at (?P<begin>{H}) h|by the estimate of (?P<hours>{H}) h accepted {D} "
+        rf"at (?P<at>{H}) h \(record [^()]+\) it was new at (?P<then>{H}) h - (?P<less>{H}) h = (?P<new>{H}) h) "
+        r"and it was not done since"
     )
-    def no_later_hours(self, start, every, due, begin):
+    def no_later_hours(self, start, every, due, begin, hours, at, then, less, new):
         leg = self.leg("hours")
         insist(leg.missing, "a bound on what is known")
-        agree("where the bound begins", start, begin)
+        agree("where the bound begins", start, begin or new)
+        if new:
+            agree("the estimate", (then, less), (at, hours))
+            agree("when it was new", seconds(new), seconds(at) - seconds(hours))
+            insist(seconds(new) < 0, "an estimate of less than these records count")
         agree("the interval of the bound", seconds(every), leg.longest())
         agree("the bound", seconds(due), seconds(start) + seconds(every))
         insist(leg.last_done == date.min, "a bound on what was done since the records begin")

@@ -184,6 +184,25 @@ RECHECK = line(
     ],
 )
 
+# 25 h are left of 100, more than the notice of 10; but they may be used up by 2026-09-01, 22 days from 2026-08-10.
+PLANNED = line(
+    "coming-due", "hours", ("200.0", None), ("200.0", None), "25.0", ON_TIME,
+    [
+        "As of 2026-08-10.",
+        "Hours now: 100.0 [stated, record a] + (75.0 - 0.0) [meter of aircraft b] = 175.0 h, read 2026-08-01.",
+        *RULE,
+        "Limit: every 100.0 h.",
+        "Hours count from the last full overhaul: 100.0 h.",
+        "First due: 100.0 h + 100.0 h = 200.0 h.",
+        "Hours left: 200.0 h - 175.0 h = 25.0 h.",
+        "By hours: not due on record, because 25.0 h left is more than the notice of 10.0 h.",
+        "Governs: hours.",
+        "By forecast: coming due, because one time in ten the hours are used up by 2026-09-01, and 2026-09-01 - "
+        "2026-08-10 = 22 days is not more than 30 days.",
+        "Status: coming due.",
+    ],
+)
+
 # A life of 300 h or 60 months from 2020-01-01, and 20 % more: 360 h, 2026-01-01. Looked at at 280 h, too soon, and at
 # 362 h: next at 462 h or 2022-07-01. On 2021-08-01 at 400 h, 62 h of 100 and 334 days of 365 are left.
 ON_CONDITION = line(
@@ -255,6 +274,7 @@ SOUND = {
     "open": OPEN,
     "permitted": PERMITTED,
     "preserved": PRESERVED,
+    "planned": PLANNED,
     "recheck": RECHECK,
     "two calendars": TWO_CALENDARS,
     "on condition": ON_CONDITION,
@@ -292,6 +312,12 @@ SPOILED = {
         ("not known, no serial number of the crankshaft on record", "crankshaft `2107` is in 2000-2349"),
         ("not known, no serial number of the crankshaft on record", "not known, crankshaft `2107` does not end in a number"),
         ("Status: unknown", "Status: not due on record"),
+    ],
+    "planned": [
+        ("= 22 days", "= 23 days"),
+        ("by 2026-09-01", "by 2026-09-02"),
+        ("2026-09-01 - 2026-08-10 = 22 days", "2026-09-01 - 2026-08-09 = 23 days"),
+        ("Status: coming due", "Status: not due on record"),
     ],
     "permitted": [
         ("given 2026-03-01", "given 2026-04-16"),

@@ -44,6 +44,7 @@ class Sheet(Rules, Counting, OnCondition, Asked, Wear):
     since_said: bool = False
     worn: list | None = None  # the readings of a measured limit, until their trend is told
     notices: dict = field(default_factory=dict)
+    planned: str | None = None  # how it stands by the forecast of its hours
     shares_shown: bool = False
     governs: str = "none"
     status: str | None = None
@@ -110,6 +111,19 @@ class Sheet(Rules, Counting, OnCondition, Asked, Wear):
     def governing(self, which):
         agree("what governs", which, first_to_come(self.legs))
         self.governs = which
+
+    @sentence(
+        rf"By forecast: coming due, because one time in ten the hours are used up by (?P<by>{D}), "
+        rf"and (?P<again>{D}) - (?P<as_of>{D}) = (?P<left>-?\d+) days is not more than 30 days"
+    )
+    def plan(self, by, again, as_of, left):
+        """An estimate cannot be redone from its working; what follows from it can."""
+        insist(any(leg.axis == "hours" and (leg.left or 0) > 0 for leg in self.legs), "a forecast without hours left")
+        agree("the day to plan by, and the day", (again, as_of), (by, str(self.as_of)))
+        days = (date.fromisoformat(by) - self.as_of).days
+        agree("days until the day to plan by", int(left), days)
+        insist(days <= 30, f"{days} days are more than 30")
+        self.planned = "coming due"
 
     @sentence(rf"Status: (?P<status>{'|'.join(STATUSES)})")
     def line_status(self, status):

@@ -86,6 +86,7 @@ def first_to_come(legs):
 
 
 def line_standing(sheet):
-    """The worst over all legs, and over what asks for the line besides."""
+    """The worst over all legs, over what asks for the line besides, and by the forecast of its hours."""
     statuses = [leg.status for leg in sheet.legs if leg.counted()]
-    return min(statuses + [sheet.asked or "not due on record"], key=STATUSES.index)
+    others = [sheet.asked or "not due on record", sheet.planned or "not due on record"]
+    return min(statuses + others, key=STATUSES.index)

@@ -81,7 +81,8 @@ class Engine:
             body["made_on"] = str(self.row["made"])
         self.requests.put(day, "operator", f"/v1/engines/{self.id}", body)
         aircraft_path = f"/v1/aircraft/{self.aircraft}"
-        self.requests.put(day, "operator", aircraft_path, on | {"mark": self.mark} | basis)
+        told = {"flown_by": self.row["flown-by"], "hemisphere": "north"} if self.row["flown-by"] else {}
+        self.requests.put(day, "operator", aircraft_path, on | {"mark": self.mark} | basis | told)
         self.put(day, "custody", "custody", {"shop": identifier("party", self.shop.id)}, by="operator")
         ownership = identifier("own", self.serial, day=day)
         owner = on | {"owner": identifier("party", self.row["owner"])}

@@ -6,15 +6,18 @@ from datetime import date, timedelta
 from telling.applies import applies
 from telling.count import LOST, Figures, Leg, figures, inspections
 from telling.days import hours, in_tenths
+from telling.flying import Flying
 from telling.parts import unregistered
 from telling.programme import NOTICE_DAYS, NOTICE_HOURS, UNKNOWN
 from telling.standing import WITH_TOLERANCE, stage, status, worst
 
-COLUMNS = ["owner", "serial", "asked-by", "item", "position", "status", "due-hours", "due-on", "hours-now"]
+COLUMNS = ["owner", "serial", "asked-by", "item", "position", "status", "due-hours", "due-on", "hours-now", "plan-by"]
 # The figures of an item of which nobody can tell whether it is for this engine, and of a part not on record.
 NOBODY_KNOWS = Figures([LOST], [])
 # What has no notice of its own is coming due so long before.
 HOURS_BEFORE, DAYS_BEFORE = NOTICE_HOURS * 10, timedelta(NOTICE_DAYS)
+# So long before the day to plan by, whatever the notice.
+PLAN_BEFORE = timedelta(30)
 
 
 @dataclass
@@ -26,12 +29,12 @@ class Grant:
     until: date | None
 
 
-def expected_lines(engines, emails, as_of, later_days):
+def expected_lines(engines, emails, meters, as_of, later_days):
     """All lines on a day, the story told so many days later than it is written."""
     lines = [f"# How every due line of the invented fleet stands on {as_of}; `?` cannot be told, `-` is not counted."]
     lines.append("\t".join(COLUMNS))
     for engine in engines:
-        for line in Lines(engine, as_of, later_days).all():
+        for line in Lines(engine, meters, as_of, later_days).all():
             lines.append("\t".join([emails[engine.row["owner"]], engine.serial, *line]))
     return lines
 
@@ -39,10 +42,11 @@ def expected_lines(engines, emails, as_of, later_days):
 class Lines:
     """The lines of one engine."""
 
-    def __init__(self, engine, as_of, later_days):
+    def __init__(self, engine, meters, as_of, later_days):
         self.engine, self.as_of, self.programme = engine, as_of, engine.programme
         self.record = engine.record.moved_on(later_days)
         self.parts = {at: part.moved_on(later_days) for at, part in engine.parts.items()}
+        self.flying = flying(engine, meters, timedelta(later_days))
 
     def all(self):
         """The programme's, those after an event, a preservation, a finding."""
@@ -71,9 +75,22 @@ class Lines:
         """The inspection that lets an item run on past its extension, with the usual notice."""
         stages = [by_hours(leg, count.hours) for leg in told.by_hours]
         stages += [by_day(leg, self.as_of) for leg in told.by_day]
-        standing = worst(stages, WITH_TOLERANCE)
-        figures_of = [written(told.hours), written(told.day), written(count.hours)]
+        by = self.plan_by([leg.due for leg in told.by_hours], count.hours)
+        standing = self.looked_ahead(worst(stages, WITH_TOLERANCE), by)
+        figures_of = [written(told.hours), written(told.day), written(count.hours), written(by)]
         return ["on-condition", item.id, position, standing, *figures_of]
+
+    def plan_by(self, dues, run):
+        """The day by which the hours of a line may be used up, one time in ten."""
+        dues = [due for due in dues if due not in (None, UNKNOWN)]
+        if self.flying is None or run == UNKNOWN or not dues or min(dues) <= run:
+            return None
+        return self.flying.plan_by(min(dues) - run)
+
+    def looked_ahead(self, standing, by):
+        """How a line stands once the day to plan by is looked at too."""
+        soon = by is not None and by - PLAN_BEFORE <= self.as_of
+        return "coming-due" if soon and standing == "not-due" else standing
 
     def ended(self, item):
         """Whether work has ended an item for good."""
@@ -99,7 +116,10 @@ class Lines:
     def line(self, item, position, told, count):
         """One line's columns after the serial."""
         standing = status(item, told, count, self.grants(item, count), self.as_of)
-        return ["programme", item.id, position, standing, written(told.hours), written(told.day), written(count.hours)]
+        by = self.plan_by([leg.due for leg in told.by_hours], count.hours)
+        standing = self.looked_ahead(standing, by)
+        figures_of = [written(told.hours), written(told.day), written(count.hours), written(by)]
+        return ["programme", item.id, position, standing, *figures_of]
 
     def grants(self, item, count):
         """The permissions given since an item was last done."""
@@ -118,7 +138,7 @@ class Lines:
                 if self.happened(item, part):
                     run = part.hours_of(self.engine.hours, self.engine.flown) if part else self.engine.hours
                     run = UNKNOWN if item.component and part is None else run
-                    yield ["event", item.id, position or "-", "overdue", "-", "-", written(run)]
+                    yield ["event", item.id, position or "-", "overdue", "-", "-", written(run), "-"]
 
     def happened(self, item, part):
         """Whether something happened that an item asks about, and no work after it has answered."""
@@ -134,7 +154,7 @@ class Lines:
         """How long a preservation is still good."""
         if until := self.record.preserved_until:
             standing = worst([stage(Leg(until, until), self.as_of, DAYS_BEFORE, True)], WITH_TOLERANCE)
-            yield ["preservation", "preservation", "-", standing, "-", str(until), written(self.engine.hours)]
+            yield ["preservation", "preservation", "-", standing, "-", str(until), written(self.engine.hours), "-"]
 
     def finding(self):
         """An open finding: to be put right at once, or to be looked at again by its recheck."""
@@ -146,8 +166,19 @@ class Lines:
             stages.append(stage(Leg(due_hours, due_hours), self.engine.hours, HOURS_BEFORE, True))
         if due_day:
             stages.append(stage(Leg(due_day, due_day), self.as_of, DAYS_BEFORE, True))
-        figures_of = [written(due_hours), written(due_day), written(self.engine.hours)]
-        yield ["finding", found.item, found.position, worst(stages, WITH_TOLERANCE), *figures_of]
+        by = self.plan_by([due_hours], self.engine.hours)
+        standing = self.looked_ahead(worst(stages, WITH_TOLERANCE), by)
+        figures_of = [written(due_hours), written(due_day), written(self.engine.hours), written(by)]
+        yield ["finding", found.item, found.position, standing, *figures_of]
+
+
+def flying(engine, meters, later):
+    """How the aircraft of an engine flies; `None` where nothing can be said."""
+    aircraft = meters.where.get(engine.id)
+    if aircraft is None or aircraft in meters.lost or engine.hours == UNKNOWN:
+        return None
+    readings = {on + later: hours for on, hours in meters.run[aircraft].items()}
+    return Flying(readings, *meters.told[aircraft])
 
 
 def by_hours(leg, run):

@@ -31,3 +31,7 @@ class Requests:
     def lines(self):
         """Every request, one a line."""
         return [line for _, line in sorted(self._all, key=lambda request: request[0])]
+
+    def all(self):
+        """Every request as it was posted."""
+        return [json.loads(line) for line in self.lines()]

@@ -259,11 +259,19 @@ CREATE TABLE engine_status (
     hours_on DATE,
     meter_seconds BIGINT,
     logged BOOLEAN NOT NULL,
+    -- How its aircraft flies, as JSON: what forecasts of its lines need beside them.
+    flying TEXT NOT NULL,
+    -- The day to plan each due line by, in the order of the lines: ten characters and a space for each.
+    plan_by TEXT NOT NULL,
     conflicts TEXT COLLATE "C" NOT NULL,
+    -- What was measured of an engine with a log, as JSON; none where nothing was.
+    wear TEXT COLLATE "C",
     PRIMARY KEY (fleet_id, engine_id)
 );
 
 CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
+-- Leads to the measured engines of a type, those registered last first.
+CREATE INDEX engine_status_measured ON engine_status (fleet_id, engine_type, engine_id) WHERE wear IS NOT NULL;
 -- Leads to the engines that are still counted by an earlier version of their type.
 CREATE INDEX engine_status_by_version ON engine_status (fleet_id, engine_type, type_digest, engine_id);
 

@@ -252,11 +252,19 @@ CREATE TABLE engine_status (
     hours_on TEXT,
     meter_seconds INTEGER,
     logged INTEGER NOT NULL CHECK (logged IN (0, 1)),
+    -- How its aircraft flies, as JSON: what forecasts of its lines need beside them.
+    flying TEXT NOT NULL,
+    -- The day to plan each due line by, in the order of the lines: ten characters and a space for each.
+    plan_by TEXT NOT NULL,
     conflicts TEXT NOT NULL,
+    -- What was measured of an engine with a log, as JSON; none where nothing was.
+    wear TEXT,
     PRIMARY KEY (fleet_id, engine_id)
 ) STRICT;
 
 CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
+-- Leads to the measured engines of a type, those registered last first.
+CREATE INDEX engine_status_measured ON engine_status (fleet_id, engine_type, engine_id) WHERE wear IS NOT NULL;
 -- Leads to the engines that are still counted by an earlier version of their type.
 CREATE INDEX engine_status_by_version ON engine_status (fleet_id, engine_type, type_digest, engine_id);
 

@@ -283,7 +283,8 @@ fn unauthenticated(detail: &str, challenge: &'static str) -> Problem {
         .with_header(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge))
 }
 
-fn forbidden(needs: &str) -> Problem {
+/// What a key may not do.
+pub(crate) fn forbidden(needs: &str) -> Problem {
     Problem::new(Kind::FORBIDDEN, format!("this needs {needs}")).with_header(
         header::WWW_AUTHENTICATE,
         HeaderValue::from_static("Bearer realm=\"gudgeon\", error=\"insufficient_scope\""),

@@ -13,6 +13,7 @@ mod answers;
 mod app;
 mod call;
 mod check;
+mod evidence;
 mod export;
 mod form;
 mod layer;
@@ -23,6 +24,7 @@ mod requests;
 mod routes;
 mod search;
 mod versions;
+mod visits;
 mod write;
 
 pub use app::{App, Endpoint, configure};

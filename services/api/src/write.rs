@@ -3,7 +3,7 @@
 use crate::access;
 use crate::answers::conflicts::coded;
 use crate::answers::engines::EngineOut;
-use crate::answers::lines::{LineOut, worst_first};
+use crate::answers::lines::{LineOut, LinesOut, worst_first};
 use crate::answers::{Warning, bench, json, records};
 use crate::app::App;
 use crate::call::{Call, day_of};
@@ -153,8 +153,9 @@ fn due(app: &App, engines: &[EngineId], as_of: NaiveDate) -> Result<Value, Probl
     for id in engines {
         let Some(row) = app.store.engine(*id)? else { continue };
         let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
+        let told = LinesOut::of(&row, as_of);
         let lines: Vec<LineOut> =
-            worst_first(lines, as_of).iter().map(|line| LineOut::new(line, as_of, None)).collect();
+            worst_first(lines, as_of).iter().map(|line| told.line(line, None)).collect();
         out.push(json!({ "engine": json(&EngineOut::from(&row)), "lines": json(&lines) }));
     }
     Ok(json!({ "as_of": as_of.to_string(), "engines": out, "cautions": CAUTIONS }))
@@ -233,6 +234,7 @@ fn amendments_address(stored: &Stored) -> Option<String> {
         Content::Event(_) => "events",
         Content::Preserved(_) => "preservations",
         Content::Concession(_) => "concessions",
+        Content::HoursAccepted(_) => "hours-estimate",
         Content::ComponentOverhauled(_) => "overhauls",
         Content::MakerRestart(_) => "maker-restarts",
         Content::Described(_) => "descriptions",

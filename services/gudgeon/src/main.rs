@@ -1,10 +1,12 @@
 //! The `gudgeon` command: reads arguments and settings, owns the clock, and wires the other crates together.
 
+mod bounces;
 mod calc;
 mod check;
 mod clock;
 mod demo;
 mod keys;
+mod mailing;
 mod owner_export;
 mod records;
 mod serve;
@@ -23,6 +25,8 @@ use std::process::ExitCode;
 const FAILED: u8 = 1;
 /// The command line or the settings are not right.
 const USAGE: u8 = 2;
+/// What tells a mail server to pipe the mail in again later: `EX_TEMPFAIL` of `sysexits.h`.
+const TRY_AGAIN: u8 = 75;
 /// Some of the input was refused.
 const REFUSED: u8 = 3;
 
@@ -56,11 +60,25 @@ enum Command {
         #[arg(long, value_name = "YYYY-MM-DD")]
         as_of: Option<chrono::NaiveDate>,
     },
-    /// Write the queued reports to the mail folder. Safe to repeat, and to run several times at once.
+    /// Hand over the queued reports, to the mail folder or to a mail server. Safe to repeat, and to run several times at once.
     Deliver {
         /// Let mails leave again that are on hold after a restore.
         #[arg(long)]
         release: bool,
+    },
+    /// Count mails that came back: those of a Maildir, or the one on standard input.
+    Bounces {
+        /// The Maildir. What was counted moves from `new` to `cur`.
+        #[arg(long, value_name = "DIR")]
+        folder: Option<PathBuf>,
+        /// Instead, forget what came back from an address, and write to it again.
+        #[arg(long, value_name = "ADDRESS", conflicts_with = "folder")]
+        lift: Option<String>,
+    },
+    /// Send a mail that says TEST, the way that reports leave.
+    SendTest {
+        /// Whom to.
+        address: String,
     },
     /// Check engine-type files.
     Check {
@@ -110,11 +128,15 @@ enum Command {
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     start_log(&arguments.command);
+    let piped_in = matches!(arguments.command, Command::Bounces { folder: None, lift: None });
     match run(arguments) {
         Ok(code) => code,
         Err(error) if is_closed_pipe(error.as_ref()) => ExitCode::SUCCESS,
         Err(error) => {
             let _ = writeln!(io::stderr(), "gudgeon: {error}");
+            if piped_in {
+                return ExitCode::from(TRY_AGAIN);
+            }
             let usage = error.is::<settings::SettingsError>();
             ExitCode::from(if usage { USAGE } else { FAILED })
         }
@@ -131,6 +153,13 @@ fn run(arguments: Arguments) -> Result<ExitCode, Box<dyn Error>> {
         Command::Serve => serve::run(&settings()?)?,
         Command::Week { week, as_of } => week::run(&settings()?, week, as_of)?,
         Command::Deliver { release } => week::deliver(&settings()?, release)?,
+        Command::Bounces { folder, lift } => match lift {
+            Some(address) => bounces::lift(&settings()?, &address)?,
+            None => bounces::run(&settings()?, folder.as_deref())?,
+        },
+        Command::SendTest { address } => {
+            return Ok(told(mailing::send_test(&settings()?, &address)?));
+        }
         Command::Check { files } => {
             return Ok(told(check::run(&files, &mut io::stdout())?));
         }

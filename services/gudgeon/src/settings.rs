@@ -1,5 +1,6 @@
 //! The settings file: one TOML file in the service's folder, every key optional, unknown keys refused.
 
+use gudgeon_reports::smtp::Security;
 use gudgeon_store::{Links, Store, StoreError};
 use serde::Deserialize;
 use std::fmt;
@@ -47,6 +48,68 @@ pub(crate) struct MailSettings {
     pub(crate) from: String,
     pub(crate) reply_to: String,
     pub(crate) templates: Option<PathBuf>,
+    pub(crate) bounces: Option<String>,
+    pub(crate) smtp: Option<SmtpSettings>,
+    pub(crate) dkim: Option<DkimSettings>,
+}
+
+/// The keys under `[mail.smtp]`.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct SmtpSettings {
+    pub(crate) host: String,
+    port: Option<u16>,
+    #[serde(default)]
+    pub(crate) security: SecuritySetting,
+    pub(crate) user: Option<String>,
+    pub(crate) password_file: Option<PathBuf>,
+    pub(crate) ca_file: Option<PathBuf>,
+    #[serde(default = "one")]
+    pub(crate) connections: NonZeroUsize,
+}
+
+fn one() -> NonZeroUsize {
+    NonZeroUsize::MIN
+}
+
+impl SmtpSettings {
+    /// The port, or the one that is registered for mail handed in this way (RFC 8314).
+    pub(crate) fn port(&self) -> u16 {
+        self.port.unwrap_or(match self.security {
+            SecuritySetting::Starttls => 587,
+            SecuritySetting::Tls => 465,
+            SecuritySetting::NoneOnLoopback => 25,
+        })
+    }
+}
+
+/// How the connection to the mail server is kept private.
+#[derive(Clone, Copy, Debug, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(crate) enum SecuritySetting {
+    #[default]
+    Starttls,
+    Tls,
+    NoneOnLoopback,
+}
+
+impl From<SecuritySetting> for Security {
+    fn from(setting: SecuritySetting) -> Self {
+        match setting {
+            SecuritySetting::Starttls => Self::StartTls,
+            SecuritySetting::Tls => Self::Tls,
+            SecuritySetting::NoneOnLoopback => Self::NoneOnLoopback,
+        }
+    }
+}
+
+/// The keys under `[mail.dkim]`.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+pub(crate) struct DkimSettings {
+    pub(crate) domain: Option<String>,
+    pub(crate) selector: String,
+    pub(crate) key_file: PathBuf,
 }
 
 impl Default for SettingsFile {
@@ -71,6 +134,9 @@ impl Default for MailSettings {
             from: address.clone(),
             reply_to: address,
             templates: None,
+            bounces: None,
+            smtp: None,
+            dkim: None,
         }
     }
 }
@@ -132,6 +198,11 @@ impl Settings {
         }
     }
 
+    /// That something in the file is not right.
+    pub(crate) fn wrong(&self, what: &str) -> SettingsError {
+        SettingsError::Wrong(self.dir.join(FILE), what.to_owned())
+    }
+
     /// What makes the links of mails and reads them; `None` when no key is set.
     pub(crate) fn links(&self) -> Result<Option<Links>, SettingsError> {
         let Some(file) = &self.file.links.secret_file else { return Ok(None) };
@@ -165,6 +236,20 @@ mod tests {
         let text = include_str!("../../../config/gudgeon.toml");
         let file: SettingsFile = toml::from_str(text).unwrap();
         assert_eq!(format!("{file:?}"), format!("{:?}", SettingsFile::default()));
+    }
+
+    // The mail server as the reference file shows it, where it is commented out.
+    #[test]
+    fn the_reference_file_shows_a_mail_server_and_a_signature() {
+        let text = include_str!("../../../config/gudgeon.toml");
+        let (_, tables) = text.split_once("# [mail.smtp]").unwrap();
+        let tables = format!("[mail.smtp]{}", tables.replace("\n# ", "\n"));
+        let keys = tables.lines().filter(|it| it.starts_with('[') || it.contains(" = "));
+        let file: SettingsFile = toml::from_str(&keys.collect::<Vec<_>>().join("\n")).unwrap();
+        let (smtp, dkim) = (file.mail.smtp.unwrap(), file.mail.dkim.unwrap());
+        assert_eq!((smtp.host.as_str(), smtp.port()), ("smtp.example.org", 587));
+        assert!(smtp.user.is_some() && smtp.password_file.is_some() && smtp.ca_file.is_some());
+        assert_eq!(dkim.domain.as_deref(), Some("example.org"));
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! `gudgeon week` and `gudgeon deliver`: the weekly run, in two steps that can each be repeated.
 
 use crate::clock;
+use crate::mailing;
 use crate::settings::Settings;
 use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
@@ -10,7 +11,6 @@ use gudgeon_reports::contents::Composer;
 use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
 use gudgeon_reports::enqueue::{WeekRun, WeekSummary, run_week};
 use gudgeon_reports::render::Renderer;
-use gudgeon_reports::sender::Sender;
 use gudgeon_store::Store;
 use std::error::Error;
 use std::io::{self, IsTerminal, Write};
@@ -49,7 +49,7 @@ pub(crate) fn queue(
     let renderer = Renderer::with_folder(settings.mail_templates().as_deref())?;
     let summary = run_week(&WeekRun {
         composer: Composer { store, programmes: &programmes, renderer: &renderer },
-        sender: &sender(settings)?,
+        sender: &mailing::sender(settings)?,
         week,
         as_of,
         composed_at: clock::now(),
@@ -83,7 +83,7 @@ pub(crate) fn print_week(week: ReportWeek, as_of: NaiveDate, it: &WeekSummary) -
     Ok(())
 }
 
-/// Writes what is queued to the mail folder, and says what came of it. Mails that are on hold stay unless they
+/// Hands over what is queued, and says what came of it. Mails that are on hold stay unless they
 /// are to be released.
 pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn Error>> {
     let store = settings.open_store(false)?;
@@ -99,26 +99,33 @@ pub(crate) fn deliver(settings: &Settings, release: bool) -> Result<(), Box<dyn 
         return Ok(());
     }
     let summary = write_mails(&store, settings)?;
-    writeln!(
-        out,
-        "{} mails written to {}.",
-        summary.accepted.len(),
-        settings.mail_folder().display()
-    )?;
+    let (count, destination) = (summary.accepted.len(), mailing::destination(settings));
+    writeln!(out, "{count} mails written to {destination}.")?;
     for Failed { recipient, week, why } in summary.failed.iter().chain(&summary.unknown) {
         writeln!(out, "  Owner {recipient}, {week}: {why}.")?;
     }
     Ok(())
 }
 
-/// Writes what is queued to the mail folder.
+/// Hands over what is queued, to the mail folder or to a mail server.
 pub(crate) fn write_mails(
     store: &Store,
     settings: &Settings,
 ) -> Result<DeliverySummary, Box<dyn Error>> {
-    let (sender, by) = (sender(settings)?, process());
-    let delivery = Delivery { store, sender: &sender, by: &by, clock: &clock::now };
-    Ok(delivery.to_folder(&settings.mail_folder())?)
+    let (sender, by) = (mailing::sender(settings)?, process());
+    let carrier = mailing::carrier(settings, &sender)?;
+    let run =
+        || Delivery { store, sender: &sender, by: &by, clock: &clock::now }.run(carrier.as_ref());
+    std::thread::scope(|scope| {
+        let beside: Vec<_> =
+            (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
+        let mut summary = run()?;
+        for thread in beside {
+            let done = thread.join().map_err(|_| "a thread that hands mails over has panicked")?;
+            summary = summary.and(done?);
+        }
+        Ok(summary)
+    })
 }
 
 /// This process in words, for whoever wonders which of several holds a mail.
@@ -126,9 +133,4 @@ fn process() -> String {
     // Where the system does not say its name this way, the number alone has to do.
     let host = std::fs::read_to_string("/proc/sys/kernel/hostname").unwrap_or_default();
     format!("process {} on {}", std::process::id(), host.trim())
-}
-
-fn sender(settings: &Settings) -> Result<Sender, Box<dyn Error>> {
-    let mail = &settings.file.mail;
-    Ok(Sender::new(&mail.from, &mail.reply_to)?)
 }

@@ -50,6 +50,7 @@ fn line(item: &str, due: &str, done: u8) -> DueLine {
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,
         days,
+        wear: Vec::new(),
         notes: Vec::new(),
     }
 }

@@ -8,23 +8,10 @@ use crate::history::ConcessionRecord;
 use crate::hours::Hours;
 use crate::ids::FactId;
 use crate::line::{Axis, Count, Missing, NoLater, Overrun};
-use crate::programme::{Action, CountsFrom, Interval, Limit};
+use crate::programme::{Action, Interval, Limit};
 use crate::rule::{Counted, DueDay, Next, Rule};
+use crate::start::{Estimated, Start};
 use chrono::NaiveDate;
-
-/// Where a count begins: each side known, or the reason why not.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Start {
-    /// What it begins with.
-    pub(crate) from: CountsFrom,
-    /// Hours on the line's own count.
-    pub(crate) hours: Result<Hours, Missing>,
-    /// The day.
-    pub(crate) day: Result<NaiveDate, Missing>,
-    /// Where the records begin, when they do not reach back to where the count does: what was never done
-    /// since cannot be due later than one interval after that.
-    pub(crate) no_later: Option<(Option<Hours>, NaiveDate)>,
-}
 
 /// One time the item was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,7 +64,7 @@ pub(crate) enum Step<'a> {
     /// Done, with the step that was due and the step that follows, both from the start.
     DoneSteps { done: DoneOnce, from: Hours, was: Hours, next: Option<Hours> },
     /// Due no later than this, because the records begin here and it was never done since.
-    NoLaterHours { from: Hours, every: Hours, due: Hours },
+    NoLaterHours { from: Hours, every: Hours, due: Hours, estimated: Option<Estimated> },
     /// The same on the calendar.
     NoLaterDay { due: DueDay },
     /// The permission that a leg needs to run past due, if one was recorded before that.
@@ -203,12 +190,13 @@ pub(crate) fn count_hours<'a>(
     }
     let counting = hours_from(rule, pace, first, done, recorder)?;
     // Never done since the records begin means due no later than one interval after they begin.
-    let bound = start.no_later.and_then(|(hours, _)| hours).zip(pace.longest());
-    let bound = bound.filter(|_| counting.is_missing() && done.is_empty());
+    let begins = start.no_later.and_then(|(hours, _)| hours);
+    let begins = start.estimated.map(|it| it.new_at()).or(begins).zip(pace.longest());
+    let bound = begins.filter(|_| counting.is_missing() && done.is_empty());
     let no_later = bound.map(|(from, every)| {
         let due = from + every;
         let latest = rule.latest_hours(due, every);
-        recorder.step(Step::NoLaterHours { from, every, due });
+        recorder.step(Step::NoLaterHours { from, every, due, estimated: start.estimated });
         recorder.step(Step::LatestHours { due, latest });
         NoLater::Hours { due, latest }
     });

@@ -68,6 +68,8 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
             count_steps(&rule, limit, start, &done, recorder)
         };
         if let Some(counting) = hours {
+            let by_estimate = start.estimated.is_some() && counting.no_later.is_some();
+            tally.note(by_estimate, Note::EstimatedHours);
             tally.take(subject, limit, counting, recorder);
         }
         let several = limit.day_paces().count() > 1;
@@ -103,6 +105,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
         hours_now: now.map(|(hours, _)| hours),
         hours_on: now.map(|(_, on)| on),
         meter_now: subject.history.meter_of(subject.id).map(|(meter, _)| meter),
+        plan_by: None,
         last: last.map(|work| subject.last_done(work)),
         last_overrun: tally.overrun,
         last_overrun_beyond_tolerance: tally.beyond,
@@ -198,6 +201,7 @@ fn notes(subject: &LineSubject<'_>, rule: &Rule, tally: &Tally) -> Vec<Note> {
         when(none_left, Note::NoneLeft),
         when(last.is_some_and(|work| !work.released), Note::NoRelease),
         when(counts_from_overhaul && unfinished, Note::NoTestRun),
+        when(noted(Note::EstimatedHours), Note::EstimatedHours),
     ]
     .into_iter()
     .flatten()

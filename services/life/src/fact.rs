@@ -13,7 +13,7 @@ mod stream;
 pub use custody::{Custody, Erased};
 pub use happening::{
     Affected, Attribute, ComponentOverhauled, Concession, Described, Event, EventKind,
-    MakerRestart, Preserved,
+    HoursAccepted, MakerRestart, Preserved,
 };
 pub use hardware::{BoltFit, Fastening, Length, LengthUnit, Locking, Seen, Torque, WasherFacing};
 pub use inspection::{
@@ -28,6 +28,8 @@ use crate::hours::{Basis, Hours};
 use crate::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId,
 };
+use crate::sure::rate::Owner;
+use crate::sure::season::Hemisphere;
 use chrono::NaiveDate;
 
 /// One recorded fact.
@@ -87,6 +89,8 @@ pub enum Content {
     Preserved(Preserved),
     /// An inspector gave a permission.
     Concession(Concession),
+    /// An inspector accepted an estimate of hours.
+    HoursAccepted(HoursAccepted),
     /// A component was overhauled as an assembly of its own.
     ComponentOverhauled(ComponentOverhauled),
     /// The maker started an engine's record at zero.
@@ -117,7 +121,7 @@ pub enum PartyRole {
     Shop,
 }
 
-/// An aircraft and the basis of its hour meter.
+/// An aircraft, the basis of its hour meter, and what its flying depends on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct AircraftRegistered {
     /// Which.
@@ -126,6 +130,10 @@ pub struct AircraftRegistered {
     pub mark: String,
     /// What its hour meter counts.
     pub basis: Basis,
+    /// Who flies it.
+    pub flown_by: Owner,
+    /// Where it flies.
+    pub hemisphere: Hemisphere,
 }
 
 /// An engine as it stood on the day of the fact.
@@ -370,6 +378,7 @@ impl Content {
             Self::Event(it) => it.of.into(),
             Self::Preserved(it) => Stream::engine(it.engine),
             Self::Concession(it) => Stream::engine(it.engine),
+            Self::HoursAccepted(it) => Stream::engine(it.engine),
             Self::ComponentOverhauled(it) => Stream::component(it.component),
             Self::MakerRestart(it) => Stream::engine(it.engine),
             Self::Described(it) => it.of.into(),

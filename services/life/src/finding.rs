@@ -114,6 +114,7 @@ pub(crate) fn finding_line(
         hours_now: now.map(|point| point.hours),
         hours_on: now.map(|point| point.moment.on),
         meter_now: None,
+        plan_by: None,
         last: None::<LastDone>,
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,

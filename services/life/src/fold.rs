@@ -12,8 +12,8 @@ use crate::fact::{
     EngineRegistered, Entry, Fact, Host, MeterChanged, OverhaulScope, ProgrammeActivated, Stream,
 };
 use crate::history::{
-    ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log, OverhaulRecord,
-    PreservationRecord, rank,
+    AcceptedRecord, ActivationRecord, ConcessionRecord, EngineState, Fit, History, Log,
+    OverhaulRecord, PreservationRecord, rank,
 };
 use crate::hours::Hours;
 use crate::ids::{AircraftId, EngineId};
@@ -59,6 +59,8 @@ impl Folding {
                 let aircraft = self.history.aircraft.entry(it.aircraft).or_default();
                 aircraft.mark = Some(it.mark.clone());
                 aircraft.basis = Some(it.basis);
+                aircraft.flown_by = it.flown_by;
+                aircraft.hemisphere = it.hemisphere;
             }
             Content::EngineRegistered(it) => self.engine_registered(it, moment),
             Content::ComponentRegistered(it) => self.component_registered(it, moment),
@@ -86,6 +88,10 @@ impl Folding {
                 position: it.position.clone(),
                 until: it.until,
             }),
+            Content::HoursAccepted(it) => {
+                let record = AcceptedRecord { moment, hours: it.hours, until: it.until };
+                self.engine(it.engine).accepted = Some(record);
+            }
             Content::ComponentOverhauled(it) => {
                 let component = self.history.components.entry(it.component).or_default();
                 component.overhauls.push(moment);
@@ -371,6 +377,7 @@ fn rank_of(content: &Content) -> u8 {
         Content::Reading(_) | Content::Event(_) => rank::READING,
         Content::Inspection(_) | Content::ComponentOverhauled(_) => rank::INSPECTION,
         Content::Concession(_) => rank::CONCESSION,
+        Content::HoursAccepted(_) => rank::ACCEPTED,
         Content::Preserved(_) => rank::PRESERVED,
         Content::MakerRestart(_) => rank::RESTARTED,
         Content::EngineRemoved(_) => rank::ENGINE_REMOVED,

@@ -6,8 +6,8 @@
 mod records;
 
 pub use records::{
-    ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord, MatchedRecord,
-    MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
+    AcceptedRecord, ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord,
+    MatchedRecord, MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
@@ -17,6 +17,8 @@ use crate::fact::{Attribute, Code, Fact, Host, Papers, RemovalCause, Stream};
 use crate::fold::Folding;
 use crate::hours::{Basis, Hours};
 use crate::ids::{AircraftId, ComponentId, EngineId, ItemId, PartKind, PartyId, PositionId};
+use crate::sure::rate::Owner;
+use crate::sure::season::Hemisphere;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -76,6 +78,8 @@ pub struct EngineState {
     pub preservation: Option<PreservationRecord>,
     /// Permissions, in order.
     pub concessions: Vec<ConcessionRecord>,
+    /// The estimate of its hours that was accepted last.
+    pub accepted: Option<AcceptedRecord>,
     /// How it is built and used, as far as that was told of the engine itself.
     pub described: Description,
 }
@@ -104,6 +108,10 @@ pub struct AircraftState {
     pub owner: Option<PartyId>,
     /// What the meter showed last, and when.
     pub meter: Option<(Hours, NaiveDate)>,
+    /// Who flies it, as far as its registration says.
+    pub flown_by: Owner,
+    /// Where it flies, as far as its registration says.
+    pub hemisphere: Hemisphere,
     /// Hours run since the first reading on record, meter changes bridged.
     pub clock: Clock,
     /// How the engines in it are built and used, as far as that was told of the aircraft.
@@ -386,4 +394,5 @@ pub(crate) mod rank {
     pub(crate) const PRESERVED: u8 = 11;
     // A permission of the day on which hours pass due came before that only if it says so.
     pub(crate) const CONCESSION: u8 = 12;
+    pub(crate) const ACCEPTED: u8 = 13;
 }

@@ -2,7 +2,7 @@
 
 pub use crate::reasons::{Missing, Note};
 
-use crate::calendar::days_between;
+use crate::calendar::{days_before, days_between};
 use crate::fact::EventKind;
 use crate::hours::Hours;
 use crate::ids::{ComponentId, FactId, ItemId, PositionId};
@@ -10,6 +10,9 @@ use crate::programme::{Action, Class};
 use crate::status::{Status, StatusDays};
 use crate::wear::Wear;
 use chrono::NaiveDate;
+
+/// A line counts as coming due so many days before the day to plan it by, however short its own notice is.
+pub const PLAN_DAYS: u32 = 30;
 
 /// One item on one engine or component.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,6 +39,9 @@ pub struct DueLine {
     pub hours_on: Option<NaiveDate>,
     /// What the aircraft's meter showed at that reading, while the engine is in an aircraft.
     pub meter_now: Option<Hours>,
+    /// The day to plan for by its hours: one time in ten they are used up by then. `None` where nobody can say, or
+    /// that is not within ten years.
+    pub plan_by: Option<NaiveDate>,
     /// When it was last done.
     pub last: Option<LastDone>,
     /// How late the last work was done, past due: hours and days.
@@ -201,6 +207,15 @@ impl Governs {
 }
 
 impl DueLine {
+    /// Takes the day to plan for by its hours, and lets the line count as coming due from [`PLAN_DAYS`] before that,
+    /// where it is earlier than its notice: an estimate may make somebody look earlier, never later.
+    pub fn plan(&mut self, by: NaiveDate) {
+        let from = days_before(by, PLAN_DAYS).max(self.hours_on.unwrap_or(NaiveDate::MIN));
+        let known = self.days.coming_from;
+        self.days.coming_from = Some(known.map_or(from, |known| known.min(from)));
+        self.plan_by = Some(by);
+    }
+
     /// How the line stands on a day.
     #[must_use]
     pub fn status(&self, as_of: NaiveDate) -> Status {

@@ -105,14 +105,14 @@ fn replaced(engine: &EngineState, state: &ComponentState, engine_type: &EngineTy
 }
 
 /// Whether an item is about a kind of part: it has its name, or the programme counts it on that kind.
-fn is_about(item: &ItemId, kind: &PartKind, engine_type: &EngineType) -> bool {
+pub(crate) fn is_about(item: &ItemId, kind: &PartKind, engine_type: &EngineType) -> bool {
     let counted =
         engine_type.item(item).is_some_and(|it| it.subject == Subject::Component(kind.clone()));
     counted || item.as_str() == kind.as_str()
 }
 
 /// The engines whose records may be about a part during a stay.
-fn hosts<'a>(history: &'a History, fit: &Fit) -> Vec<&'a EngineState> {
+pub(crate) fn hosts<'a>(history: &'a History, fit: &Fit) -> Vec<&'a EngineState> {
     match fit.host {
         Host::Engine(id) => history.engine(id).into_iter().collect(),
         Host::Aircraft(_) => history.engines.values().collect(),
@@ -120,21 +120,21 @@ fn hosts<'a>(history: &'a History, fit: &Fit) -> Vec<&'a EngineState> {
 }
 
 /// On an aircraft, only what was found while an engine was in it.
-fn on_host(fit: &Fit, aircraft: Option<AircraftId>) -> bool {
+pub(crate) fn on_host(fit: &Fit, aircraft: Option<AircraftId>) -> bool {
     match fit.host {
         Host::Engine(_) => true,
         Host::Aircraft(id) => aircraft == Some(id),
     }
 }
 
-fn during(fit: &Fit, moment: Moment) -> bool {
+pub(crate) fn during(fit: &Fit, moment: Moment) -> bool {
     fit.from < moment && fit.holds(moment)
 }
 
-fn here(fit: &Fit, position: Option<&PositionId>) -> bool {
+pub(crate) fn here(fit: &Fit, position: Option<&PositionId>) -> bool {
     position.zip(fit.position.as_ref()).is_none_or(|(found, fitted)| found == fitted)
 }
 
-fn at(work: &WorkRecord, position: Option<&PositionId>) -> bool {
+pub(crate) fn at(work: &WorkRecord, position: Option<&PositionId>) -> bool {
     work.positions.is_empty() || position.is_none_or(|it| work.positions.contains(it))
 }

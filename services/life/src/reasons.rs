@@ -99,11 +99,13 @@ pub enum Note {
     NoRelease,
     /// A full overhaul is not complete until a test run is posted.
     NoTestRun,
+    /// No log tells its hours, and an accepted estimate is counted by.
+    EstimatedHours,
 }
 
 impl Note {
     /// All notes.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::CountedFromNew,
         Self::SkippedIntervals,
         Self::EarlierReading,
@@ -114,6 +116,7 @@ impl Note {
         Self::NoneLeft,
         Self::NoRelease,
         Self::NoTestRun,
+        Self::EstimatedHours,
     ];
 
     /// The word used in the API and in stored rows.
@@ -130,6 +133,7 @@ impl Note {
             Self::NoneLeft => "none-left",
             Self::NoRelease => "no-release",
             Self::NoTestRun => "no-test-run",
+            Self::EstimatedHours => "estimated-hours",
         }
     }
 
@@ -155,6 +159,9 @@ impl Note {
             Self::NoneLeft => "a life limit that cannot be told: count none of the life as left",
             Self::NoRelease => "reported done, no release recorded",
             Self::NoTestRun => "overhaul not complete: no test run posted",
+            Self::EstimatedHours => {
+                "estimated: no log tells its hours, and an accepted estimate may make this more urgent, never less"
+            }
         }
     }
 }

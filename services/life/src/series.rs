@@ -10,6 +10,7 @@ use crate::hours::Hours;
 use crate::ids::PositionId;
 use crate::measure::{Interval, QuantityRule, Wear, readings_of};
 use crate::programme::{Action, Item};
+use crate::sheet::Bench;
 use crate::subject::{LineSubject, Part};
 
 /// After these a part is another one, or has other measures.
@@ -26,6 +27,8 @@ pub(crate) struct Series<'a> {
     pub(crate) begins: Option<Hours>,
     /// How many readings there were before the part was changed.
     pub(crate) earlier: usize,
+    /// Whether any record says that the part was changed.
+    pub(crate) changed: bool,
 }
 
 /// The reading that decides, of all that one inspection took of the quantity there.
@@ -65,7 +68,14 @@ impl<'a> LineSubject<'a> {
         let of_part = |it: &&ReadAt| changed.is_none_or(|changed| it.moment > changed);
         let readings: Vec<ReadAt> = all.iter().filter(of_part).copied().collect();
         let earlier = all.len() - readings.len();
-        Series { rule, place, readings, begins: self.running_in_from(changed), earlier }
+        Series {
+            rule,
+            place,
+            readings,
+            begins: self.running_in_from(changed),
+            earlier,
+            changed: changed.is_some(),
+        }
     }
 
     /// What was measured while the part of this line was there, and at which place that was then.
@@ -118,6 +128,30 @@ impl<'a> LineSubject<'a> {
             (None, Part::Absent) => None,
         }
     }
+}
+
+/// Everything that wears and is measured on an engine: for each quantity the lines of the item that follows its
+/// limit, else of the one that it bears on, and the places. What bears on no item is left out: no record tells when
+/// its part was changed.
+pub(crate) fn worn_places<'s, 'a>(
+    all: &'s [LineSubject<'a>],
+    bench: &'a Bench,
+) -> Vec<(&'s LineSubject<'a>, &'a QuantityRule, Option<&'a PositionId>)> {
+    let follows = |subject: &LineSubject<'a>, rule: &QuantityRule| {
+        subject.item.trend.as_ref().is_some_and(|it| it.quantity == rule.id)
+    };
+    let mut places = Vec::new();
+    for rule in bench.quantities.iter().filter(|rule| rule.wear.is_some()) {
+        let followed = all.iter().any(|subject| follows(subject, rule));
+        let own = all.iter().filter(|subject| {
+            let feeds = rule.feeds.as_ref() == Some(&subject.item.id);
+            if followed { follows(subject, rule) } else { feeds }
+        });
+        for subject in own {
+            places.extend(subject.places_of(rule).into_iter().map(|place| (subject, rule, place)));
+        }
+    }
+    places
 }
 
 /// Whether work is on what an item is about, by itself or as part of something larger.

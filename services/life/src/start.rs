@@ -1,14 +1,44 @@
 //! Where the count of a limit begins: each anchor in the words of the trade, or why it is lost.
 
 use crate::clock::Moment;
-use crate::count::Start;
 use crate::date_code::DayInterval;
-use crate::history::{ComponentState, Log};
+use crate::history::{AcceptedRecord, ComponentState, Log};
 use crate::hours::Hours;
 use crate::line::Missing;
 use crate::programme::{CountsFrom, Limit, NextPolicy};
 use crate::subject::{LineSubject, Part};
 use chrono::NaiveDate;
+
+/// Where a count begins: each side known, or the reason why not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Start {
+    /// What it begins with.
+    pub(crate) from: CountsFrom,
+    /// Hours on the line's own count.
+    pub(crate) hours: Result<Hours, Missing>,
+    /// The day.
+    pub(crate) day: Result<NaiveDate, Missing>,
+    /// Where the records begin, when they do not reach back to where the count does: what was never done
+    /// since cannot be due later than one interval after that.
+    pub(crate) no_later: Option<(Option<Hours>, NaiveDate)>,
+    /// The estimate of its hours that a life is counted by where no log tells them.
+    pub(crate) estimated: Option<Estimated>,
+}
+
+/// An accepted estimate of hours, on the line's own count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Estimated {
+    pub(crate) accepted: AcceptedRecord,
+    /// The line's own count when it was accepted.
+    pub(crate) at: Hours,
+}
+
+impl Estimated {
+    /// Where the engine was new, by the estimate; below zero, for the count began with the registration.
+    pub(crate) fn new_at(&self) -> Hours {
+        self.at - self.accepted.hours
+    }
+}
 
 /// Where a limit's count begins on a line, and the moment after which work counts.
 pub(crate) fn start_of(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Moment>) {
@@ -17,7 +47,22 @@ pub(crate) fn start_of(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Opti
     // done early inside a window, before the records begin, may have counted from a due after they did.
     let proves = !(limit.shelf && subject.first_fitted().is_some())
         && subject.item.next != NextPolicy::Window;
-    (Start { no_later: no_later(subject, &start).filter(|_| proves), ..start }, since)
+    let no_later = no_later(subject, &start).filter(|_| proves);
+    (Start { no_later, estimated: estimated(subject, &start), ..start }, since)
+}
+
+/// The accepted estimate, for the life of an engine that came with no log: one that only a renewal or an overhaul
+/// begins again. Whether an inspection was done before these records no estimate tells.
+fn estimated(subject: &LineSubject<'_>, start: &Start) -> Option<Estimated> {
+    let unknown = matches!(start.hours, Err(Missing::NoStart | Missing::NoOverhaul));
+    let engine = subject.engine;
+    let unlogged = matches!(subject.part, Part::Engine) && engine.log == Log::Unknown;
+    let done_by = &subject.item.done_by;
+    let is_life = !done_by.is_empty() && done_by.iter().all(|action| action.starts_afresh());
+    let accepted = engine.accepted.filter(|_| unknown && unlogged && is_life)?;
+    let estimated = Estimated { accepted, at: subject.hours_at(accepted.moment)? };
+    // Hours that these records count themselves are no estimate.
+    (estimated.new_at() < Hours::ZERO).then_some(estimated)
 }
 
 /// Where the records of a line begin, when they do not tell where its count does.
@@ -46,7 +91,8 @@ fn no_later(subject: &LineSubject<'_>, start: &Start) -> Option<(Option<Hours>, 
 
 fn exact_start(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Moment>) {
     let from = limit.counts_from;
-    let begin = |hours, day, since| (Start { from, hours, day, no_later: None }, since);
+    let begin =
+        |hours, day, since| (Start { from, hours, day, no_later: None, estimated: None }, since);
     match (subject.part, from) {
         (Part::Absent, _) => begin(Err(Missing::NoComponent), Err(Missing::NoComponent), None),
         (_, CountsFrom::Done) => begin(Err(Missing::NeverDone), Err(Missing::NeverDone), None),
@@ -99,16 +145,19 @@ fn from_overhaul(subject: &LineSubject<'_>, limit: &Limit) -> (Start, Option<Mom
         Some(overhaul) => {
             let hours = overhaul.hours.ok_or(Missing::NoHours);
             let day = Ok(overhaul.moment.on);
-            (Start { from, hours, day, no_later: None }, Some(overhaul.moment))
+            (Start { from, hours, day, no_later: None, estimated: None }, Some(overhaul.moment))
         }
         None if subject.engine.log == Log::Logged => {
             let from = CountsFrom::New;
             let (hours, day) = (new_hours(subject), new_day(subject));
-            (Start { from, hours, day, no_later: None }, None)
+            (Start { from, hours, day, no_later: None, estimated: None }, None)
         }
         None => {
             let lost = Missing::NoOverhaul;
-            (Start { from, hours: Err(lost), day: Err(lost), no_later: None }, None)
+            (
+                Start { from, hours: Err(lost), day: Err(lost), no_later: None, estimated: None },
+                None,
+            )
         }
     }
 }
@@ -118,7 +167,9 @@ fn of_component(
     component: &ComponentState,
     limit: &Limit,
 ) -> (Start, Option<Moment>) {
-    let begin = |from, hours, day, since| (Start { from, hours, day, no_later: None }, since);
+    let begin = |from, hours, day, since| {
+        (Start { from, hours, day, no_later: None, estimated: None }, since)
+    };
     let from = limit.counts_from;
     if component.lost {
         return begin(from, Err(Missing::Conflict), Err(Missing::Conflict), None);

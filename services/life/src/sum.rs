@@ -75,6 +75,7 @@ pub fn due_sum(sum: &DueSum) -> (DueLine, Vec<String>) {
         hours_now: sum.hours_now,
         hours_on: now.map(|(_, on)| on),
         meter_now: None,
+        plan_by: None,
         last: None,
         last_overrun: countings.iter().fold(Overrun::default(), |late, it| late.with(it.overrun())),
         last_overrun_beyond_tolerance: countings.iter().any(|it| it.last_beyond),

@@ -25,6 +25,8 @@ pub struct LineWords {
     pub governing: Option<String>,
     /// What stands where a date would stand, unless a forecast is told beside it.
     pub no_date: Option<&'static str>,
+    /// By when to plan for it, where its hours may be used up before a day of the calendar comes.
+    pub plan: Option<String>,
     /// How far past due it is, and what permission is left.
     pub late: Option<String>,
     /// Every leg, in the order of the line, then what measurements say of those that wear sets.
@@ -146,6 +148,7 @@ pub fn line_words(line: &DueLine, as_of: NaiveDate) -> LineWords {
         due: due(line, as_of),
         governing: governing(line, as_of),
         no_date: needs_forecast(line, as_of).then_some(NO_FORECAST),
+        plan: plan(line, as_of),
         late: late(line, as_of),
         legs: legs(line, as_of),
         last: match (line.asked_by, line.last) {
@@ -204,6 +207,16 @@ fn due(line: &DueLine, as_of: NaiveDate) -> String {
             }
         },
     }
+}
+
+/// By when to plan for a line, unless its calendar comes first.
+fn plan(line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let by = line.plan_by.filter(|by| line.due_on().is_none_or(|due| *by < due))?;
+    Some(if by < as_of {
+        format!("its hours may already be used up, as forecast for {}: read the meter", day(by))
+    } else {
+        format!("plan by {}", day(by))
+    })
 }
 
 /// What happened, when, and how much was run since.
@@ -317,6 +330,10 @@ fn leg_words(line: &DueLine, leg: &Leg, as_of: NaiveDate) -> LegWords {
 /// A leg that cannot be told, and what the records prove all the same.
 fn missing_leg(leg: &Leg, why: Missing, as_of: NaiveDate) -> String {
     let bound = match leg.no_later {
+        Some(NoLater::Hours { due, .. }) if due < Hours::ZERO => {
+            let before = (-due).tenths_down();
+            format!("; by an accepted estimate it was due {before} h before these records begin")
+        }
         Some(NoLater::Hours { due, .. }) => format!("; due no later than {} h", due.tenths_down()),
         Some(NoLater::Day { due, .. }) => format!("; due no later than {}", day_from(due, as_of)),
         None => String::new(),

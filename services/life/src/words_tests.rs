@@ -26,6 +26,7 @@ fn line(legs: Vec<Count>) -> DueLine {
         hours_now: Some(Hours::from_whole(292)),
         hours_on: Some(on("2026-11-20")),
         meter_now: Some(Hours::from_whole(540)),
+        plan_by: None,
         last: None,
         last_overrun: Overrun::default(),
         last_overrun_beyond_tolerance: false,

@@ -6,7 +6,7 @@
 
 use crate::calendar::{CalendarMode, CalendarSpan, days_between};
 use crate::clock::{Clock, Moment, Segment};
-use crate::count::{DoneOnce, Start, Step};
+use crate::count::{DoneOnce, Step};
 use crate::due::line;
 use crate::fact::Host;
 use crate::history::{ConcessionRecord, History};
@@ -16,12 +16,13 @@ use crate::line::{AskedBy, Axis, Count, DueLine};
 use crate::on_condition::{inspection_rule, on_condition_line};
 use crate::programme::{CountsFrom, EngineType, Interval};
 use crate::rule::{Counted, DueDay, Next, Rule, by_months, extension_span};
+use crate::start::Start;
 use crate::status::Beyond;
 use crate::subject::{LineSubject, Part, subjects};
 use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
 use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
-use crate::working_status::{governing, left, leg_status};
+use crate::working_status::{governing, left, leg_status, no_later_words, planned};
 use crate::working_wear::wear_words;
 use chrono::NaiveDate;
 
@@ -52,6 +53,7 @@ pub fn working(
         }
         AskedBy::Preservation(fact) => words.extend(preservation_words(due_line, fact, as_of)),
     }
+    words.extend(planned(due_line, as_of));
     words.push(format!("Status: {}.", due_line.status(as_of).printed()));
     words
 }
@@ -169,9 +171,12 @@ pub(crate) fn step_words(step: &Step<'_>, rule: &Rule) -> Option<String> {
         ),
         Step::Span(span) => format!("By itself: {span}."),
         Step::Permission { count, given, at } => permission_words(count, given, at),
-        Step::NoLaterHours { from, every, due } => format!(
-            "No later than: {from} h + {every} h = {due} h, because the records begin at {from} h and it was not done since."
-        ),
+        Step::NoLaterHours { from, every, due, estimated } => {
+            let why = no_later_words(from, estimated);
+            format!(
+                "No later than: {from} h + {every} h = {due} h, because {why} and it was not done since."
+            )
+        }
         Step::NoLaterDay { due } => format!(
             "No later than: {}, because the records begin {} and it was not done since.",
             day_sum(due),

@@ -1,9 +1,11 @@
 //! The last part of a working: what is left, how each leg stands and why, and which governs.
 
 use crate::calendar::days_between;
+use crate::history::AcceptedRecord;
 use crate::hours::Hours;
-use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater};
+use crate::line::{Count, DueLine, Governs, Leg, Missing, NoLater, PLAN_DAYS};
 use crate::rule::Rule;
+use crate::start::Estimated;
 use crate::status::Status;
 use crate::working::axis_word;
 use chrono::NaiveDate;
@@ -87,6 +89,18 @@ fn missing(leg: &Leg, why: Missing, rule: &Rule, line: &DueLine, as_of: NaiveDat
     }
 }
 
+/// Why the bound on a count that cannot be told begins where it does.
+pub(crate) fn no_later_words(from: Hours, estimated: Option<Estimated>) -> String {
+    let Some(Estimated { accepted, at }) = estimated else {
+        return format!("the records begin at {from} h");
+    };
+    let AcceptedRecord { moment, hours, .. } = accepted;
+    format!(
+        "by the estimate of {hours} h accepted {} at {at} h (record {}) it was new at {at} h - {hours} h = {from} h",
+        moment.on, moment.fact
+    )
+}
+
 fn by_hours(status: Status, due: Hours, latest: Hours, now: Hours, rule: &Rule) -> String {
     let notice = rule.notice.hours;
     let left = due - now;
@@ -129,6 +143,18 @@ fn by_calendar(
             format!("{left} days left is more than the notice of {notice} days")
         }
     }
+}
+
+/// Why a line counts as coming due, where none of its own counts says so.
+pub(crate) fn planned(line: &DueLine, as_of: NaiveDate) -> Option<String> {
+    let by_count = line.legs.iter().any(|leg| leg.days.on(as_of) != Status::NotDue);
+    let by = line.plan_by.filter(|_| !by_count && line.status(as_of) == Status::ComingDue)?;
+    let left = days_between(as_of, by);
+    // What is watched counts as coming due by itself.
+    (left <= i64::from(PLAN_DAYS)).then(|| format!(
+        "By forecast: coming due, because one time in ten the hours are used up by {by}, and {by} - {as_of} = {left} \
+         days is not more than {PLAN_DAYS} days."
+    ))
 }
 
 /// Which leg governs; while neither is due, the shares of the intervals that decide it.

@@ -7,6 +7,7 @@ mod canonical;
 mod content_in;
 mod content_out;
 mod fields;
+mod flying;
 mod hardware;
 mod line;
 mod words;
@@ -24,6 +25,7 @@ use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 
 pub(crate) use content_out::role_word;
+pub(crate) use flying::{read_flying, write_flying};
 pub(crate) use line::{LineColumns, line_detail, read_line_detail};
 
 /// The version that facts are written in.

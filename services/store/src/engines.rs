@@ -14,17 +14,19 @@ use crate::streams;
 use chrono::NaiveDate;
 use diesel::dsl::{count_star, exists};
 use diesel::prelude::*;
+use diesel::sql_types::{Integer, Text};
 use gudgeon_life::fact::Stream;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{AircraftId, EngineId, PartyId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::engine::Flying;
 
 /// How many keys one statement names, far below what any database permits.
 pub(crate) const KEYS_MAX: usize = 10_000;
 
 /// An engine as it stands on record.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct EngineRow {
     /// Its key, for paging and for its due lines.
     pub key: i64,
@@ -54,12 +56,20 @@ pub struct EngineRow {
     pub meter: Option<Hours>,
     /// Whether its hours are known from new.
     pub logged: bool,
+    /// How its aircraft flies: what forecasts of its lines need beside them.
+    pub flying: Flying,
     /// What contradicts, in words.
     pub conflicts: Vec<String>,
     /// The workshop that it was last given to.
     pub custodian: Option<PartyId>,
     /// The last day of that; `None` while no end is set.
     pub custodian_until: Option<NaiveDate>,
+}
+
+#[diesel::declare_sql_function]
+extern "SQL" {
+    /// So many characters of a text, from one of them on; the first is 1.
+    fn substr(text: Text, from: Integer, count: Integer) -> Text;
 }
 
 /// One page of the fleet.
@@ -99,6 +109,8 @@ pub(crate) struct StatusRow {
     pub(crate) hours_on: Option<NaiveDate>,
     pub(crate) meter_seconds: Option<i64>,
     pub(crate) logged: bool,
+    pub(crate) flying: String,
+    pub(crate) plan_by: String,
     pub(crate) conflicts: String,
 }
 
@@ -132,6 +144,7 @@ impl StatusRow {
 
     pub(crate) fn row(self) -> Result<EngineRow, StoreError> {
         let party = |id: Id| PartyId(Uid::from(id));
+        let counted_on = self.hours_on.map(days::read);
         Ok(EngineRow {
             key: self.engine_id,
             engine: EngineId(Uid::from(self.engine)),
@@ -147,6 +160,7 @@ impl StatusRow {
             hours_on: self.hours_on,
             meter: self.meter_seconds.map(Hours::from_seconds),
             logged: self.logged,
+            flying: codec::read_flying(&self.flying, counted_on)?,
             conflicts: codec::read_sentences(&self.conflicts)?,
             custodian: self.custodian.map(party),
             custodian_until: self.custodian_until,
@@ -186,7 +200,7 @@ impl Store {
         self.read(|conn| {
             let mut lines = Vec::new();
             for chunk in keys.chunks(KEYS_MAX) {
-                let rows: Vec<(LineRow, MeasuredColumns)> = due_line::table
+                let rows: Vec<(LineRow, MeasuredColumns, String)> = due_line::table
                     .inner_join(
                         engine_status::table.on(engine_status::fleet_id
                             .eq(due_line::fleet_id)
@@ -202,10 +216,15 @@ impl Store {
                             engine_status::hours_on,
                             engine_status::meter_seconds,
                         ),
+                        substr(engine_status::plan_by, due_line::ordinal * 11 + 1, 10),
                     ))
                     .load(conn)?;
-                for (row, columns) in rows {
-                    lines.push((row.engine_id, row.line(&measured(columns))?));
+                for (row, columns, plan_by) in rows {
+                    let mut line = row.line(&measured(columns))?;
+                    if let Ok(by) = plan_by.parse() {
+                        line.plan(days::read(by));
+                    }
+                    lines.push((row.engine_id, line));
                 }
             }
             Ok(lines)

@@ -30,6 +30,7 @@ mod links;
 mod locks;
 mod merkle;
 mod migrations;
+mod of_type;
 mod overview;
 mod ownership;
 mod parties;
@@ -49,6 +50,7 @@ mod suppressions;
 mod transfer;
 mod url;
 mod values;
+mod wear;
 
 pub use anchors::{Anchor, AnchoredHead};
 pub use calendars::{CalendarEvent, WantedEvent};

@@ -141,7 +141,7 @@ const fn kind_number(kind: ReportKind) -> u8 {
 /// The addresses that a mail offers its reader.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MailLinks {
-    /// Ends the mails: a page on `GET`, done on `POST` (RFC 8058).
+    /// Ends the mails: a page on `GET`, done on `POST`. Where `List-Unsubscribe` points (RFC 8058, section 3.1).
     pub stop: String,
     /// When mails come and how they are written.
     pub preferences: String,
@@ -149,18 +149,6 @@ pub struct MailLinks {
     pub reading: String,
     /// The calendar to subscribe to; for owners alone.
     pub calendar: String,
-}
-
-impl MailLinks {
-    /// The value of `List-Unsubscribe` (RFC 8058, section 3.1). Its fellow `List-Unsubscribe-Post` is always
-    /// [`Self::LIST_UNSUBSCRIBE_POST`].
-    #[must_use]
-    pub fn list_unsubscribe(&self) -> String {
-        format!("<{}>", self.stop)
-    }
-
-    /// The value of `List-Unsubscribe-Post` (RFC 8058, section 3.1).
-    pub const LIST_UNSUBSCRIBE_POST: &'static str = "List-Unsubscribe=One-Click";
 }
 
 /// A key that is too short to seal anything with.
@@ -248,6 +236,21 @@ impl Links {
 }
 
 impl Store {
+    /// The addresses for a mail of a kind to a party, made on a day.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn mail_links(
+        &self,
+        links: &Links,
+        kind: ReportKind,
+        party: PartyId,
+        today: NaiveDate,
+    ) -> Result<MailLinks, StoreError> {
+        let generation = self.preference(party, kind)?.links_generation;
+        Ok(links.for_mail(Recipient { kind, party, generation }, today))
+    }
+
     /// Whose a link is; `None` when all links of that time were made useless, or when its holder is erased or
     /// was never registered.
     ///

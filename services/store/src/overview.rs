@@ -26,7 +26,7 @@ pub struct MutedParty {
 }
 
 /// How the engines of a fleet stand as to their readings.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Unread {
     /// How many have no reading, or none since the day.
     pub count: i64,

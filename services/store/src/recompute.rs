@@ -13,6 +13,7 @@ use crate::facts::{self, Around};
 use crate::parts;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
+use crate::wear;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
@@ -24,6 +25,7 @@ use gudgeon_life::ids::{ComponentId, EngineId, FactId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::{Beyond, Status, StatusDays, worst_steps};
+use gudgeon_life::sure::engine::{Flying, Forecasts};
 use std::sync::Arc;
 
 /// A due line as a row.
@@ -127,6 +129,8 @@ impl Measured {
 /// What an engine's records amount to, beside what is written of it.
 pub(crate) struct WorkedOut {
     status: StatusRow,
+    /// What was measured of it, for the hours of others.
+    wear: Option<String>,
     /// How often it was worked out before, by what is written; `None` when nothing is.
     revision: Option<i64>,
     /// All spans, when any differs.
@@ -161,12 +165,16 @@ pub(crate) fn work_out(
     let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
     let programme = programme(conn, &state, programmes)?;
-    let lines = programme
+    let flying = Flying::of(history, engine);
+    let mut lines = programme
         .as_ref()
         .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
-    let status = status(history, &state, engine, key, digest);
-    let spans = spans(key, &steps(programme.is_some(), &lines));
+    let mut status = status(history, &state, engine, key, digest, &flying);
+    let wear = match &programme {
+        Some((_, programme)) => wear::kept(history, &state, engine, programme)?,
+        None => None,
+    };
     let rows: Vec<LineRow> = match digest {
         Some(digest) => lines
             .iter()
@@ -175,11 +183,16 @@ pub(crate) fn work_out(
             .collect::<Result<_, _>>()?,
         None => Vec::new(),
     };
+    // Every reading moves these days, and so they are kept with the status: the rows of the lines stay as they are.
+    Forecasts::from(flying).plan(&mut lines);
+    status.plan_by = plan_by(&lines);
+    let spans = spans(key, &steps(programme.is_some(), &lines));
     let before = line_rows(conn, key)?;
     let lines_left = i32::try_from(rows.len()).ok().filter(|_| rows.len() < before.len());
     let differs = |(ordinal, row): &(usize, LineRow)| before.get(*ordinal) != Some(row);
     Ok(WorkedOut {
         status,
+        wear,
         revision: revision(conn, key)?,
         spans: (span_rows(conn, key)? != spans).then_some(spans),
         lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
@@ -228,12 +241,13 @@ impl WorkedOut {
 
     fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {
         let row = &self.status;
+        let wear = engine_status::wear.eq(self.wear.as_deref());
         match self.revision {
             Some(before) => diesel::update(engine_status::table.find((FLEET, row.engine_id)))
-                .set((row, engine_status::revision.eq(before + 1)))
+                .set((row, wear, engine_status::revision.eq(before + 1)))
                 .execute(conn),
             None => diesel::insert_into(engine_status::table)
-                .values((row, engine_status::revision.eq(1)))
+                .values((row, wear, engine_status::revision.eq(1)))
                 .execute(conn),
         }
     }
@@ -271,12 +285,22 @@ fn steps(has_programme: bool, lines: &[DueLine]) -> Vec<(NaiveDate, Status)> {
     worst_steps(&lines)
 }
 
+/// The day to plan each line by, in ten characters and a space: a query takes out that of one line.
+fn plan_by(lines: &[DueLine]) -> String {
+    let day = |line: &DueLine| match line.plan_by.map(days::stored) {
+        Some(day) => format!("{day} "),
+        None => format!("{:11}", "-"),
+    };
+    lines.iter().map(day).collect()
+}
+
 fn status(
     history: &History,
     state: &EngineState,
     engine: EngineId,
     key: i64,
     digest: Option<[u8; 32]>,
+    flying: &Flying,
 ) -> StatusRow {
     let aircraft = state.aircraft.and_then(|id| history.aircraft(id));
     let conflicts: Vec<String> =
@@ -300,6 +324,8 @@ fn status(
         hours_on: state.hours_on().map(days::stored),
         meter_seconds: history.meter_of(engine).map(|(meter, _)| meter.seconds()),
         logged: state.log == Log::Logged,
+        flying: codec::write_flying(flying),
+        plan_by: String::new(),
         conflicts: codec::write_sentences(&conflicts),
     }
 }

@@ -193,7 +193,10 @@ diesel::table! {
         hours_on -> Nullable<Date>,
         meter_seconds -> Nullable<BigInt>,
         logged -> Bool,
+        flying -> Text,
+        plan_by -> Text,
         conflicts -> Text,
+        wear -> Nullable<Text>,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Forecasts as clients see them: early, middle and late day, what they rest on, and what to mind.
 
-use gudgeon_life::sure::engine::{NOT_ON_RECORD, in_words};
+use gudgeon_life::sure::engine::{Flying, in_words};
 use gudgeon_life::sure::forecast::{Days, Forecast, Today};
 use serde::Serialize;
 
@@ -23,11 +23,16 @@ struct BasisOut {
     /// Stretches between readings.
     stretches: u32,
     last_reading: String,
-    not_on_record: &'static str,
+    /// Who flies the aircraft, and on which half of the earth.
+    flown_by: &'static str,
+    hemisphere: &'static str,
+    /// What would make it narrower, and nobody wrote down.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    not_on_record: Option<&'static str>,
 }
 
 impl ForecastOut {
-    pub(crate) fn new(forecast: &Forecast) -> Self {
+    pub(crate) fn new(forecast: &Forecast, flying: &Flying) -> Self {
         let in_words = in_words(forecast);
         let text = |day: Option<chrono::NaiveDate>| day.map(|day| day.to_string());
         let none = |status| Self {
@@ -50,7 +55,9 @@ impl ForecastOut {
                     rests_on: days.basis.word(),
                     stretches: days.gaps,
                     last_reading: days.last_reading.to_string(),
-                    not_on_record: NOT_ON_RECORD,
+                    flown_by: flying.flown_by.word(),
+                    hemisphere: flying.hemisphere.word(),
+                    not_on_record: flying.not_on_record(),
                 }),
                 warnings: warnings(days),
                 ..none("ok")

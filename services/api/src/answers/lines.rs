@@ -10,7 +10,8 @@ use gudgeon_life::line::{
     AskedBy, Axis, Count, DueLine, Happened, LastDone, Leg, NoLater, Overrun,
 };
 use gudgeon_life::status::{Beyond, Status, StatusDays};
-use gudgeon_life::sure::forecast::Forecast;
+use gudgeon_life::sure::engine::{Flying, Forecasts};
+use gudgeon_store::EngineRow;
 use serde::Serialize;
 
 /// A due line on a day.
@@ -37,7 +38,7 @@ pub(crate) struct LineOut {
     last_overrun_beyond_tolerance: bool,
     legs: Vec<LegOut>,
     days: DaysOut,
-    /// Where the records of the engine are read: when its hours will be used up.
+    /// When its hours will be used up, where it has any left.
     #[serde(skip_serializing_if = "Option::is_none")]
     forecast: Option<ForecastOut>,
     /// What the trends of its measured limit say; left out where it has none.
@@ -124,7 +125,7 @@ struct DaysOut {
 
 impl LineOut {
     /// A line as it stands on a day, with the words of its working where somebody asked for them.
-    pub(crate) fn new(line: &DueLine, as_of: NaiveDate, working: Option<Vec<String>>) -> Self {
+    fn new(line: &DueLine, as_of: NaiveDate, working: Option<Vec<String>>) -> Self {
         let status = line.status(as_of);
         Self {
             item: line.item.to_string(),
@@ -166,10 +167,26 @@ impl LineOut {
             working,
         }
     }
+}
 
-    /// The same with a forecast.
-    pub(crate) fn with_forecast(self, forecast: Option<Forecast>) -> Self {
-        Self { forecast: forecast.as_ref().map(ForecastOut::new), ..self }
+/// The lines of one engine as clients see them, each with its forecast.
+pub(crate) struct LinesOut {
+    flying: Flying,
+    forecasts: Forecasts,
+    as_of: NaiveDate,
+}
+
+impl LinesOut {
+    /// For the lines of an engine on a day.
+    pub(crate) fn of(engine: &EngineRow, as_of: NaiveDate) -> Self {
+        Self { flying: engine.flying, forecasts: engine.flying.into(), as_of }
+    }
+
+    /// A line, with the words of its working where somebody asked for them.
+    pub(crate) fn line(&self, line: &DueLine, working: Option<Vec<String>>) -> LineOut {
+        let forecast = self.forecasts.line(line, self.as_of);
+        let forecast = forecast.map(|it| ForecastOut::new(&it, &self.flying));
+        LineOut { forecast, ..LineOut::new(line, self.as_of, working) }
     }
 }
 

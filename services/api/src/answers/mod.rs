@@ -8,6 +8,7 @@ mod forecast;
 mod hardware;
 mod inspections;
 pub(crate) mod lines;
+pub(crate) mod lost_log;
 pub(crate) mod records;
 mod wear;
 

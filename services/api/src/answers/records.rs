@@ -9,6 +9,8 @@ use gudgeon_life::fact::{
     Affected, Amendment, ComponentRegistered, ComponentRemoved, Concession, Content, Described,
     Entry, Host, Papers, PartyRole, RemovalCause, Stream, StreamKind,
 };
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_life::version::hex;
 use gudgeon_store::{Store, StoreError, Stored, photos_named};
 use serde_json::{Map, Value, json};
@@ -76,6 +78,7 @@ pub(crate) const fn kind(content: &Content) -> &'static str {
         Content::Event(_) => "event",
         Content::Preserved(_) => "preserved",
         Content::Concession(_) => "concession",
+        Content::HoursAccepted(_) => "hours-accepted",
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
@@ -125,7 +128,12 @@ fn content_body(content: &Content) -> Value {
         Content::PartyRegistered(it) => json!({
             "role": match it.role { PartyRole::Owner => "owner", PartyRole::Shop => "shop" },
         }),
-        Content::AircraftRegistered(it) => json!({ "mark": it.mark, "basis": it.basis.word() }),
+        Content::AircraftRegistered(it) => json!({
+            "mark": it.mark,
+            "basis": it.basis.word(),
+            "flown_by": (it.flown_by != Owner::Unknown).then(|| it.flown_by.word()),
+            "hemisphere": (it.hemisphere != Hemisphere::Unknown).then(|| it.hemisphere.word()),
+        }),
         Content::EngineRegistered(it) => json!({
             "engine_type": it.engine_type.as_str(),
             "serial": it.serial,
@@ -180,6 +188,11 @@ fn content_body(content: &Content) -> Value {
             json!({ "engine": it.engine.to_string(), "until": text(it.until) })
         }
         Content::Concession(it) => concession(it),
+        Content::HoursAccepted(it) => json!({
+            "engine": it.engine.to_string(),
+            "hours": it.hours.to_string(),
+            "until": it.until.to_string(),
+        }),
         Content::ComponentOverhauled(it) => {
             json!({ "component": it.component.to_string(), "release": release(it.released) })
         }

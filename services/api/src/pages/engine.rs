@@ -1,5 +1,7 @@
 //! The page of one engine: how it stands, what is due and why, what is fitted, and every record behind it.
 
+use super::charts::{self, Charted};
+use super::lost_log::{self, Estimated};
 use super::sets::{self, Marks, NoLog};
 use super::timeline::{Timeline, timeline};
 use super::{Frame, day_query, html, place, rendered, type_title};
@@ -8,6 +10,7 @@ use crate::app::App;
 use crate::auth::PageReader;
 use crate::call::{Call, Query};
 use crate::problem::Problem;
+use crate::visits::{self, Asked, VisitsOut};
 use actix_web::{HttpResponse, web};
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
@@ -18,7 +21,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, FactId};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
-use gudgeon_life::sure::engine::{Forecasts, NOT_ON_RECORD, in_words};
+use gudgeon_life::sure::engine::{Forecasts, in_words};
 use gudgeon_life::words::{LOST_LOG, LegWords, day, day_from, line_words, short_id, urgency};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal};
@@ -41,6 +44,10 @@ pub(super) struct Engine {
     /// Whether a programme is active for its type.
     counted: bool,
     lines: Vec<Line>,
+    charts: Vec<Charted>,
+    /// What the charts rest on.
+    charts_basis: &'static str,
+    visits: VisitsOut,
     /// What the forecasts of the lines could not rest on.
     forecast_basis: Option<&'static str>,
     entered: Option<String>,
@@ -49,6 +56,7 @@ pub(super) struct Engine {
     components: Vec<Component>,
     marks: Marks,
     no_log: Option<NoLog>,
+    estimated: Option<Estimated>,
     timeline: Timeline,
     cautions: [&'static str; CAUTIONS.len()],
 }
@@ -122,7 +130,7 @@ fn page(
     let mut due: Vec<DueLine> =
         app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     due.sort_by_key(|line| urgency(line, as_of));
-    let forecasts = Forecasts::of(&history, id);
+    let forecasts = Forecasts::from(row.flying);
     let lines: Vec<Line> = due
         .iter()
         .map(|line| {
@@ -141,12 +149,24 @@ fn page(
         lost_log: (!row.logged).then_some(LOST_LOG),
         conflicts: row.conflicts.clone(),
         counted: engine_type.is_some(),
-        forecast_basis: lines.iter().any(|it| it.forecast.is_some()).then_some(NOT_ON_RECORD),
+        forecast_basis: row
+            .flying
+            .not_on_record()
+            .filter(|_| lines.iter().any(|it| it.forecast.is_some())),
         lines,
+        charts: charts::charts(&history, id, engine_type),
+        charts_basis: charts::BASIS,
+        visits: visits::told(
+            &due,
+            engine_type,
+            &row.flying,
+            Asked { as_of, hours_per_month: None, not_before: None },
+        ),
         entered: engine_type.map(|it| day(it.entered_up_to)),
         programme: version_words(app, &row, as_of)?,
         components: components(&history, id, engine_type, as_of),
         marks: sets::marks(&history, id, engine_type),
+        estimated: lost_log::estimated(app, &history, id, engine_type, as_of)?,
         no_log: sets::no_log(&history, id, engine_type, &due, as_of),
         timeline,
         cautions: CAUTIONS,
@@ -317,7 +337,10 @@ pub(super) mod tests {
                 notes: vec!["a note"],
                 working: vec![text()],
             }],
-            forecast_basis: Some(NOT_ON_RECORD),
+            charts: vec![super::super::charts::tests::sample(name)],
+            charts_basis: charts::BASIS,
+            visits: crate::visits::tests::sample(name),
+            forecast_basis: Some("a sentence"),
             entered: Some(text()),
             programme: vec![text()],
             components: vec![Component {
@@ -330,6 +353,7 @@ pub(super) mod tests {
             }],
             marks: super::super::sets::tests::sample(name).0,
             no_log: Some(super::super::sets::tests::sample(name).1),
+            estimated: Some(super::super::lost_log::tests::sample(name)),
             timeline: super::super::timeline::tests::sample(name),
             cautions: CAUTIONS,
         }

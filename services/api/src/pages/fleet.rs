@@ -63,6 +63,7 @@ struct Worst {
     title: String,
     place: Option<String>,
     due: String,
+    plan: Option<String>,
     late: Option<String>,
 }
 
@@ -211,6 +212,7 @@ fn worst_of(line: &DueLine, engine_type: Option<&EngineType>, as_of: NaiveDate) 
         title: format!("{}{invented}", line.title),
         place: line.position.as_ref().map(|it| place(engine_type, it.as_str())),
         due: words.due,
+        plan: words.plan,
         late: words.late,
     }
 }
@@ -238,6 +240,7 @@ pub(super) mod tests {
                     title: text(),
                     place: Some(text()),
                     due: text(),
+                    plan: Some(text()),
                     late: Some(text()),
                 }),
                 conflicts: 1,

@@ -2,15 +2,19 @@
 //! script. What they say about a due line comes from
 //! `gudgeon_life::words`, as in the mails.
 
+mod charts;
 mod engine;
+mod evidence;
 mod fleet;
 mod inspection;
 mod linked;
+mod lost_log;
 mod parts;
 mod sets;
 mod sheet;
 mod sign_in;
 mod timeline;
+mod visits;
 
 use crate::app::App;
 use crate::layer::escaped;
@@ -32,8 +36,12 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
     tera.register_filter("days_whole", days_whole);
     tera.add_raw_templates([
         ("base.html", include_str!("../../templates/base.html")),
+        ("charts.html", include_str!("../../templates/charts.html")),
         ("engine.html", include_str!("../../templates/engine.html")),
+        ("life.html", include_str!("../../templates/life.html")),
+        ("shops.html", include_str!("../../templates/shops.html")),
         ("fleet.html", include_str!("../../templates/fleet.html")),
+        ("lost-log.html", include_str!("../../templates/lost-log.html")),
         ("inspection.html", include_str!("../../templates/inspection.html")),
         ("linked.html", include_str!("../../templates/linked.html")),
         ("mails.html", include_str!("../../templates/mails.html")),
@@ -45,6 +53,8 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
         ("sheet.html", include_str!("../../templates/sheet.html")),
         ("sign-in.html", include_str!("../../templates/sign-in.html")),
         ("stop.html", include_str!("../../templates/stop.html")),
+        ("visits.html", include_str!("../../templates/visits.html")),
+        ("visits-plan.html", include_str!("../../templates/visits-plan.html")),
     ])?;
     Ok(tera)
 });
@@ -53,8 +63,11 @@ static TEMPLATES: LazyLock<Result<Tera, tera::Error>> = LazyLock::new(|| {
 pub(crate) fn configure(cfg: &mut web::ServiceConfig) {
     cfg.route("/", read().to(fleet::show))
         .route("/engines/{id}", read().to(engine::show))
+        .route("/engines/{id}/visits", read().to(visits::show))
         .route("/inspections/{id}", read().to(inspection::show))
         .route("/parts", read().to(parts::show))
+        .route("/parts/life", read().to(evidence::life))
+        .route("/shops", read().to(evidence::shops))
         .route("/engine-types/{name}/sheets/{sheet}", read().to(sheet::show))
         .route("/sign-in", read().to(sign_in::form))
         .route("/sign-in", web::post().to(sign_in::enter))

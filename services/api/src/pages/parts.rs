@@ -44,6 +44,7 @@ struct Line {
     status: &'static str,
     title: String,
     due: String,
+    plan: Option<String>,
     late: Option<String>,
 }
 
@@ -118,6 +119,7 @@ fn row(
             status: status.printed(),
             title: line.title.clone(),
             due: words.due,
+            plan: words.plan,
             late: words.late,
         }
     });
@@ -155,6 +157,7 @@ pub(super) mod tests {
                     status: "overdue",
                     title: text(),
                     due: text(),
+                    plan: Some(text()),
                     late: Some(text()),
                 }],
             }],

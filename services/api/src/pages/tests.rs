@@ -55,6 +55,30 @@ fn the_engine_page_keeps_its_shape() {
 }
 
 #[test]
+fn the_page_of_the_life_of_parts_keeps_its_shape() {
+    checked("life", |name| {
+        let view = evidence::tests::life(name);
+        rendered("life.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
+fn the_page_of_workshops_keeps_its_shape() {
+    checked("shops", |name| {
+        let view = evidence::tests::shops(name);
+        rendered("shops.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
+fn the_page_of_visits_keeps_its_shape() {
+    checked("visits", |name| {
+        let view = visits::tests::sample(name);
+        rendered("visits.html", frame(name), &view).expect("rendered")
+    });
+}
+
+#[test]
 fn the_report_of_an_inspection_keeps_its_shape() {
     checked("inspection", |name| {
         let view = inspection::tests::sample(name);

@@ -9,6 +9,7 @@ use gudgeon_life::fact::{
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{FactId, PartyId, PositionId};
+use gudgeon_life::sure::engine::flown_words;
 use gudgeon_life::version::{hex, witness};
 use gudgeon_life::words::{counted, short_id};
 use gudgeon_store::{EngineRow, Store, Stored};
@@ -171,6 +172,7 @@ const fn kind(content: &Content) -> &'static str {
         Content::Event(it) => it.kind.printed(),
         Content::Preserved(_) => "preserved for storage",
         Content::Concession(_) => "permission to run past due",
+        Content::HoursAccepted(_) => "estimate of hours accepted",
         Content::ComponentOverhauled(_) => "part overhauled",
         Content::MakerRestart(_) => "record started at zero by the maker",
         Content::Described(_) => "how it is built and used",
@@ -209,7 +211,8 @@ fn hours(content: &Content) -> Option<String> {
 fn details(content: &Content) -> Vec<String> {
     match content {
         Content::AircraftRegistered(it) => {
-            vec![format!("{}, meter counts {} hours", it.mark, it.basis.word())]
+            let meter = format!("{}, meter counts {} hours", it.mark, it.basis.word());
+            std::iter::once(meter).chain(flown_words(it.flown_by, it.hemisphere)).collect()
         }
         Content::EngineRegistered(it) => {
             let log = if it.tsn.is_some() { "with log" } else { "without log" };
@@ -242,6 +245,9 @@ fn details(content: &Content) -> Vec<String> {
         Content::Concession(it) => {
             let item = at_place(it.item.as_str(), it.position.as_ref());
             std::iter::once(item).chain(it.until.map(good_until)).collect()
+        }
+        Content::HoursAccepted(it) => {
+            vec![format!("{} h by estimate, to be looked at again by {}", it.hours, it.until)]
         }
         Content::ComponentOverhauled(it) => vec![release(it.released).to_owned()],
         Content::Described(it) => described(it),

@@ -8,8 +8,10 @@ use gudgeon_life::fact::{
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{AircraftId, EngineId, ItemId};
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 
-/// `{on, mark, basis}`.
+/// `{on, mark, basis, flown_by?, hemisphere?}`.
 pub(crate) fn aircraft(
     aircraft: AircraftId,
     fields: &Fields<'_>,
@@ -17,8 +19,13 @@ pub(crate) fn aircraft(
 ) -> Option<Entry> {
     let mark = name(fields.required("mark"));
     let basis = basis(fields);
+    let flown_by = fields.optional("flown_by").and_then(|it| it.word(&Owner::ALL, Owner::word));
+    let hemisphere =
+        fields.optional("hemisphere").and_then(|it| it.word(&Hemisphere::ALL, Hemisphere::word));
     let says = mark.zip(basis).map(|(mark, basis)| {
-        Content::AircraftRegistered(AircraftRegistered { aircraft, mark, basis })
+        let (flown_by, hemisphere) = (flown_by.unwrap_or_default(), hemisphere.unwrap_or_default());
+        let registered = AircraftRegistered { aircraft, mark, basis, flown_by, hemisphere };
+        Content::AircraftRegistered(registered)
     });
     context.dated(fields, says)
 }

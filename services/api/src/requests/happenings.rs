@@ -7,7 +7,7 @@ use crate::read::{Fields, Node, Value};
 use gudgeon_catalogue::meant_word;
 use gudgeon_life::fact::{
     Affected, Attribute, ComponentOverhauled, Concession, Content, Described, Entry, Event,
-    EventKind, Host, MakerRestart, Preserved,
+    EventKind, Host, HoursAccepted, MakerRestart, Preserved,
 };
 use gudgeon_life::ids::{ComponentId, EngineId, ItemId, PositionId, is_slug};
 use std::collections::{BTreeMap, BTreeSet};
@@ -41,6 +41,24 @@ pub(crate) fn concession(
     context.private(fields.required("by"), NAME_CHARS_MAX);
     context.private(fields.required("reference"), NAME_CHARS_MAX);
     let says = item.map(|item| Content::Concession(Concession { engine, item, position, until }));
+    entry(fields, on, says)
+}
+
+/// `{on, hours, until, reason, by, reference}`: the working figure of an estimate of hours that no log tells.
+pub(crate) fn hours_accepted(
+    engine: EngineId,
+    fields: &Fields<'_>,
+    context: &Context,
+) -> Option<Entry> {
+    let on = context.day(fields.required("on"));
+    let hours = fields.required("hours").and_then(|it| it.hours());
+    let until = end(fields.required("until"), on);
+    context.private(fields.required("reason"), NOTE_CHARS_MAX);
+    context.private(fields.required("by"), NAME_CHARS_MAX);
+    context.private(fields.required("reference"), NAME_CHARS_MAX);
+    let says = hours.zip(until);
+    let says =
+        says.map(|(hours, until)| Content::HoursAccepted(HoursAccepted { engine, hours, until }));
     entry(fields, on, says)
 }
 

@@ -4,7 +4,7 @@ use super::fleet;
 use crate::access;
 use crate::answers::components::ComponentOut;
 use crate::answers::engines::EngineOut;
-use crate::answers::lines::LineOut;
+use crate::answers::lines::{LineOut, LinesOut};
 use crate::answers::{json, records};
 use crate::app::App;
 use crate::auth::Reader;
@@ -68,7 +68,9 @@ pub(super) async fn find(reader: Reader, call: Call) -> Result<HttpResponse, Pro
 }
 
 fn part(it: &Found, as_of: NaiveDate) -> Value {
-    let lines: Vec<LineOut> = it.lines.iter().map(|line| LineOut::new(line, as_of, None)).collect();
+    let told = it.engine.as_ref().map(|row| LinesOut::of(row, as_of));
+    let lines: Vec<LineOut> =
+        told.iter().flat_map(|told| it.lines.iter().map(|line| told.line(line, None))).collect();
     json!({
         "id": it.part.component.to_string(),
         "kind": it.part.kind,

@@ -4,7 +4,8 @@ use crate::access;
 use crate::answers::components::ComponentOut;
 use crate::answers::conflicts::coded;
 use crate::answers::engines::EngineOut;
-use crate::answers::lines::{LineOut, worst_first};
+use crate::answers::lines::{LinesOut, worst_first};
+use crate::answers::lost_log::AcceptedOut;
 use crate::answers::{json, records};
 use crate::app::App;
 use crate::auth::Viewer;
@@ -18,7 +19,6 @@ use gudgeon_life::history::{History, Log};
 use gudgeon_life::ids::{EngineId, FactId, PositionId};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::no_log::{age_words, inspect_now};
-use gudgeon_life::sure::engine::Forecasts;
 use gudgeon_life::version::{ActiveVersion, hex};
 use gudgeon_life::working::working;
 use gudgeon_store::{EngineRow, Principal, Stored};
@@ -65,10 +65,10 @@ fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
     let lines = worst_first(lines, as_of);
     let unlogged = history.engine(id).is_some_and(|engine| engine.log == Log::Unknown);
     let no_log = unlogged.then(|| no_log(&history, id, &lines, as_of));
-    let forecasts = Forecasts::of(&history, id);
+    let out = LinesOut::of(row, as_of);
     let lines = lines.iter().map(|line| {
         let words = engine_type.as_ref().map(|it| working(&history, id, it, line, as_of));
-        LineOut::new(line, as_of, words).with_forecast(forecasts.line(line, as_of))
+        out.line(line, words)
     });
     let basis = history.engine(id).and_then(|engine| engine.basis);
     Ok(json!({
@@ -99,7 +99,9 @@ fn no_log(history: &History, id: EngineId, lines: &[DueLine], as_of: NaiveDate) 
             "position": line.position.as_ref().map(PositionId::as_str),
         })
     });
+    let accepted = history.engine(id).and_then(|it| it.accepted.as_ref());
     json!({
+        "estimate_accepted": accepted.map(|it| json(&AcceptedOut::new(it, as_of))),
         "age": age_words(history, id),
         "inspect_now": inspect.collect::<Vec<_>>(),
     })

@@ -3,7 +3,7 @@
 use crate::access;
 use crate::answers::engines::EngineOut;
 use crate::answers::json;
-use crate::answers::lines::{LineOut, is_pressing, worst_first};
+use crate::answers::lines::{LinesOut, is_pressing, worst_first};
 use crate::app::App;
 use crate::auth::{Reader, Viewer};
 use crate::call::{Call, cursor};
@@ -94,8 +94,9 @@ pub(super) async fn due(reader: Reader, call: Call) -> Result<HttpResponse, Prob
     let next = next(&rows, &query, &address);
     let engines = rows.iter().map(|(status, row)| {
         let lines = worst_first(lines.remove(&row.key).unwrap_or_default(), query.as_of);
+        let out = LinesOut::of(row, query.as_of);
         let pressing = lines.iter().filter(|line| is_pressing(line, query.as_of));
-        let pressing = pressing.map(|line| LineOut::new(line, query.as_of, None));
+        let pressing = pressing.map(|line| out.line(line, None));
         json!({
             "status": status.word(),
             "status_printed": status.printed(),

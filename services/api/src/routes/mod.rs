@@ -5,15 +5,18 @@ mod components;
 mod engine_types;
 mod engines;
 mod erasures;
+mod evidence;
 mod export;
 mod files;
 mod fleet;
+pub(crate) mod hours_estimate;
 mod inspections;
 mod parties;
 mod readings;
 mod said;
 mod service;
 pub(crate) mod sheets;
+mod visits;
 
 pub(crate) use files::picture;
 
@@ -103,12 +106,16 @@ fn of_engines() -> Vec<Endpoint> {
         "/v1/engines/{id}/preservations/{root}/amendments/{fact}" => PUT said::amend_preservation;
         "/v1/engines/{id}/concessions/{fact}" => PUT said::put_concession;
         "/v1/engines/{id}/concessions/{root}/amendments/{fact}" => PUT said::amend_concession;
+        "/v1/engines/{id}/hours-estimate" => GET hours_estimate::get;
+        "/v1/engines/{id}/hours-estimate/{fact}" => PUT said::put_hours_accepted;
+        "/v1/engines/{id}/hours-estimate/{root}/amendments/{fact}" => PUT said::amend_hours_accepted;
         "/v1/engines/{id}/maker-restarts/{fact}" => PUT said::put_maker_restart;
         "/v1/engines/{id}/maker-restarts/{root}/amendments/{fact}" => PUT said::amend_maker_restart;
         "/v1/engines/{id}/descriptions/{fact}" => PUT said::put_engine_description;
         "/v1/engines/{id}/descriptions/{root}/amendments/{fact}" => PUT said::amend_engine_description;
         "/v1/engines/{id}/due" => GET engines::get_due;
         "/v1/engines/{id}/history" => GET engines::get_history;
+        "/v1/engines/{id}/visits" => GET visits::get;
         "/v1/engines/{id}/components" => GET engines::get_components;
     }
 }
@@ -132,6 +139,8 @@ fn of_parts_and_work() -> Vec<Endpoint> {
         "/v1/inspections/{id}/amendments/{fact}" => PUT inspections::put_amendment;
         "/v1/files/{sha256}" => PUT files::put, GET files::get;
         "/v1/fleet/due" => GET fleet::due;
+        "/v1/fleet/life" => GET evidence::life;
+        "/v1/fleet/shops" => GET evidence::shops;
         "/v1/engine-types" => GET engine_types::list;
         "/v1/engine-types/{name}" => PUT engine_types::put, GET engine_types::get;
         "/v1/engine-types/{name}/activations/{fact}" => PUT engine_types::put_activation;

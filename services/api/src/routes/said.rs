@@ -80,6 +80,7 @@ records! {
     put_preservation, amend_preservation: Writer, EngineId, happenings::preserved;
     put_custody, amend_custody: Grantor, EngineId, parties::custody;
     put_concession, amend_concession: Inspector, EngineId, happenings::concession;
+    put_hours_accepted, amend_hours_accepted: Inspector, EngineId, happenings::hours_accepted;
     put_maker_restart, amend_maker_restart: Operator, EngineId, happenings::restarted;
     put_fitting, amend_fitting: Writer, ComponentId, components::fitted;
     put_component_removal, amend_component_removal: Writer, ComponentId, components::removed;

@@ -105,7 +105,7 @@ fn the_page_says_the_same_as_the_due_list() {
     assert!(page.contains("Hours used up:"), "{page}");
     assert!(!page.contains("no date can be forecast"), "a forecast stands beside it: {page}");
     assert!(page.contains("2026-09-18"), "{page}");
-    assert!(page.contains("The kind of owner and the hemisphere are not on record"), "{page}");
+    assert!(page.contains("Who flies the aircraft and where are not on record"), "{page}");
 }
 
 #[test]
@@ -116,4 +116,107 @@ fn an_engine_in_no_aircraft_has_no_forecast() {
     let forecast = &hundred_hours(&server, "2026-06-03")["forecast"];
     assert_eq!(forecast["status"], "cannot-say");
     assert_eq!(forecast["in_words"], "no forecast: the engine is in no aircraft");
+}
+
+// An amendment of the aircraft's registration says who flies it and where; worked out a second time in Python from
+// the same readings, 56.8 h left, a club, the months of the north.
+#[test]
+fn who_flies_and_where_go_into_the_days() {
+    let server = read_monthly();
+    let told = json!({
+        "supersedes": AIRCRAFT, "reason": "asked the owner",
+        "record": {
+            "on": "2026-01-10", "mark": "DEMO-1", "basis": "engine-run", "flown_by": "club", "hemisphere": "north",
+        },
+    });
+    put(&server, &format!("aircraft/{AIRCRAFT}/amendments/{}", id(11)), &told);
+    let forecast = &hundred_hours(&server, "2026-06-02")["forecast"];
+    let days = ["p10", "p50", "p90"].map(|it| forecast[it].as_str().unwrap_or_default());
+    assert_eq!(days[0], "2026-08-06");
+    assert_eq!(forecast["basis"]["flown_by"], "club");
+    assert_eq!(forecast["basis"]["hemisphere"], "north");
+    assert_eq!(forecast["basis"].get("not_on_record"), None);
+    let page = server.page(&format!("/engines/{ENGINE}?as_of=2026-06-02"));
+    assert!(!page.contains("not on record: forecasts allow"), "{page}");
+    let wrong = json!({ "on": "2026-01-10", "mark": "X", "basis": "engine-run", "flown_by": "clup", "hemisphere": "up" });
+    let answer =
+        server.send("PUT", &format!("/v1/aircraft/{}", id(12)), &server.shop_a, &wrong.to_string());
+    assert_eq!(answer.errors().len(), 2, "{answer:?}");
+}
+
+// The day to plan by is 2026-09-18, and from 30 days before that the line is coming due: 2026-08-19.
+#[test]
+fn a_line_comes_due_when_its_day_to_plan_by_is_near() {
+    let server = read_monthly();
+    assert_eq!(hundred_hours(&server, "2026-08-18")["status"], "not-due");
+    let line = hundred_hours(&server, "2026-08-19");
+    assert_eq!(line["status"], "coming-due");
+    assert_eq!(line["days"]["coming_from"], "2026-08-19");
+    let working = line["working"].to_string();
+    let step = "one time in ten the hours are used up by 2026-09-18, and 2026-09-18 - 2026-08-19 = 30 days is not more";
+    assert!(working.contains(step), "{working}");
+    let fleet = server.get("/v1/fleet/due?as_of=2026-08-19", &server.inspector).json();
+    let lines = fleet["engines"][0]["lines"].as_array().cloned().unwrap_or_default();
+    let told = lines.iter().find(|it| it["item"] == "hundred-hour-inspection").expect("the line");
+    assert_eq!(told["forecast"]["p10"], "2026-09-18");
+}
+
+// Every answer to a post tells the days too.
+#[test]
+fn a_post_answers_with_the_days() {
+    let server = read_monthly();
+    let reading = json!({ "on": "2026-06-02", "meter": "1043.2" });
+    let path = format!("/v1/engines/{ENGINE}/readings/{}", id(13));
+    let answer = server.send("PUT", &path, &server.shop_a, &reading.to_string()).json();
+    let lines = answer["due"]["engines"][0]["lines"].as_array().cloned().unwrap_or_default();
+    let line = lines.iter().find(|it| it["item"] == "hundred-hour-inspection").expect("the line");
+    assert_eq!(line["forecast"]["p10"], "2026-09-18");
+}
+
+// No visit is after the day to plan by of any of its lines; at ten times the hours the inspection comes sooner, and a
+// visit put off past its day is told.
+#[test]
+fn visits_are_planned_and_asked_about() {
+    let server = read_monthly();
+    let path = format!("/v1/engines/{ENGINE}/visits?as_of=2026-06-02");
+    let plan = server
+        .get(&format!("{path}&hours_per_month=90&not_before=2027-01-01"), &server.inspector)
+        .json();
+    let visits = plan["visits"].as_array().cloned().unwrap_or_default();
+    assert!(!visits.is_empty());
+    let day_of = |visits: &[Value]| {
+        let mut found = None;
+        for visit in visits {
+            for work in visit["work"].as_array().cloned().unwrap_or_default() {
+                let by = work["plan_by"].as_str().unwrap_or_default().max("2026-06-02").to_owned();
+                assert!(visit["on"].as_str().is_some_and(|on| on <= by.as_str()), "{visit}");
+                if work["item"] == "hundred-hour-inspection" {
+                    assert_eq!(work["plan_by_is"], "forecast");
+                    found = work["plan_by"].as_str().map(str::to_owned);
+                }
+            }
+        }
+        found
+    };
+    assert_eq!(day_of(&visits).as_deref(), Some("2026-09-18"));
+    let faster = plan["what_if"]["visits"].as_array().cloned().unwrap_or_default();
+    assert!(day_of(&faster).is_some_and(|by| by.as_str() < "2026-06-25"), "{plan}");
+    assert!(plan["what_if"]["moved"].as_array().is_some_and(|it| !it.is_empty()), "{plan}");
+    assert!(plan["put_off"]["in_words"].to_string().contains("past the day to plan by"), "{plan}");
+    assert_eq!(
+        plan["cautions"].as_array().map(Vec::len),
+        Some(gudgeon_life::cautions::CAUTIONS.len())
+    );
+    let page = server.page(&format!(
+        "/engines/{ENGINE}/visits?as_of=2026-06-02&hours_per_month=90&not_before=2027-01-01"
+    ));
+    assert!(
+        page.contains("At 90.0 hours a month") && page.contains("If nothing is done before"),
+        "{page}"
+    );
+    assert!(server.page(&format!("/engines/{ENGINE}?as_of=2026-06-02")).contains("Visit by"));
+    for wrong in ["hours_per_month=0", "hours_per_month=many", "not_before=soon"] {
+        let answer = server.get(&format!("{path}&{wrong}"), &server.inspector);
+        assert_eq!(answer.status, 400, "{answer:?}");
+    }
 }

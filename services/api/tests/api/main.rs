@@ -5,11 +5,15 @@ mod access;
 #[cfg(test)]
 mod amendments;
 #[cfg(test)]
+mod calendars;
+#[cfg(test)]
 mod custody;
 #[cfg(test)]
 mod engine_types;
 #[cfg(test)]
 mod erasures;
+#[cfg(test)]
+mod evidence;
 #[cfg(test)]
 mod forecasts;
 #[cfg(test)]

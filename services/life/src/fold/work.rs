@@ -51,6 +51,7 @@ impl Folding {
         engine.marks.clear();
         engine.concessions.clear();
         engine.preservation = None;
+        engine.accepted = None;
         if let Some(aircraft) = engine.aircraft
             && let Some((meter, _)) = self.history.aircraft(aircraft).and_then(|it| it.meter)
         {

@@ -130,6 +130,38 @@ pub struct ActivationRecord {
     pub replaces: Option<[u8; 32]>,
 }
 
+/// An accepted estimate of hours that no log tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AcceptedRecord {
+    /// When it was accepted.
+    pub moment: Moment,
+    /// The hours run by then, as estimated.
+    pub hours: Hours,
+    /// The day by which it is to be looked at again.
+    pub until: NaiveDate,
+}
+
+impl AcceptedRecord {
+    /// Whether it was to be looked at again before this day. It goes on making lines more urgent until it is: an end
+    /// takes no urgency away.
+    #[must_use]
+    pub fn has_ended(&self, as_of: NaiveDate) -> bool {
+        self.until < as_of
+    }
+
+    /// What was accepted, in one sentence without its full stop.
+    #[must_use]
+    pub fn in_words(&self, as_of: NaiveDate) -> String {
+        let Self { moment, hours, until } = self;
+        let ends = if self.has_ended(as_of) {
+            format!("it was to be looked at again by {until}, and still counts until it is")
+        } else {
+            format!("to be looked at again by {until}")
+        };
+        format!("estimate accepted: {} h run by {} ({ends})", hours.tenths_up(), moment.on)
+    }
+}
+
 /// A permission.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ConcessionRecord {

@@ -154,6 +154,16 @@ impl Ahead {
         Forecast::Days(Days { p10, p50, p90, basis, gaps, last_reading: last, stale, today })
     }
 
+    /// The early day alone: when so many hours, left at the last reading, may be used up. `None` when none are
+    /// left, or that is not within ten years.
+    #[must_use]
+    pub fn early_day(&self, hours_left: Hours) -> Option<NaiveDate> {
+        let [early, ..] = LEVELS;
+        let hours = Some(hours_left).filter(|left| *left > Hours::ZERO).map(decimal_hours)?;
+        let days = self.first_day(1, DAYS_MAX, hours, early)?;
+        shift(self.rate.last, 0, i64::try_from(days).ok()?)
+    }
+
     /// How many hours may be flown within so many days of the last reading, of at most ten years.
     #[must_use]
     pub fn hours_within(&self, days: usize) -> HoursFlown {

@@ -23,10 +23,11 @@
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
 //!   logged engines, steadied by their [`fleet`]; `limit` asks it of an item's measured limit, from this engine's
 //!   readings alone.
-//! - How many hours has an engine run that came with no log: [`unlogged`].
-//! - How long does a kind of part last: [`part_life`].
-//! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`].
-//! - What is best done in one visit: [`visit`].
+//! - How many hours has an engine run that came with no log: [`unlogged`]; [`lost_log`] asks it of one on record.
+//! - How long does a kind of part last: [`part_life`], from the [`lives`] on record.
+//! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`], from the
+//!   [`shop_readings`] on record.
+//! - What is best done in one visit: [`visit`]; the visits of an engine: [`visits`].
 //! - [`special`] has the functions that all of these need.
 //!
 //! # Whether it holds
@@ -64,6 +65,7 @@
 )]
 
 pub mod agreement;
+pub mod chart;
 pub mod engine;
 pub mod fleet;
 pub mod forecast;
@@ -71,10 +73,13 @@ pub mod forecast;
 mod forecast_tests;
 pub(crate) mod limit;
 pub mod line;
+pub mod lives;
+pub mod lost_log;
 mod matrix;
 pub mod part_life;
 pub mod rate;
 pub mod season;
+pub mod shop_readings;
 pub mod special;
 pub mod spread;
 pub mod trend;
@@ -82,6 +87,7 @@ pub mod trend;
 mod trend_tests;
 pub mod unlogged;
 pub mod visit;
+pub mod visits;
 mod words;
 
 use crate::hours::Hours;

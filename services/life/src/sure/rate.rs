@@ -36,7 +36,7 @@ const DAY_EXPOSURE_MIN: f64 = 0.02;
 const PASSES: u32 = 5;
 
 /// Who flies an aircraft.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Owner {
     /// One person, or a few friends.
     Private,
@@ -45,6 +45,7 @@ pub enum Owner {
     /// A school.
     School,
     /// Not told.
+    #[default]
     Unknown,
 }
 

@@ -14,19 +14,22 @@ const NORTH: Months = [0.49, 0.58, 0.96, 1.18, 1.31, 1.42, 1.36, 1.31, 1.16, 0.9
 const LENGTHS: [i32; 12] = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 
 /// Which half of the earth an aircraft flies on: summer there is winter here.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Hemisphere {
     /// Summer is in July.
     North,
     /// Summer is in January.
     South,
-    /// Not told, or near the equator: every month counts alike.
+    /// Near the equator: every month counts alike.
+    Equator,
+    /// Not told: every month counts alike.
+    #[default]
     Unknown,
 }
 
 impl Hemisphere {
     /// All of them, in the order in which messages list them.
-    pub const ALL: [Self; 3] = [Self::North, Self::South, Self::Unknown];
+    pub const ALL: [Self; 4] = [Self::North, Self::South, Self::Equator, Self::Unknown];
 
     /// The word used in files and in the API.
     #[must_use]
@@ -34,6 +37,7 @@ impl Hemisphere {
         match self {
             Self::North => "north",
             Self::South => "south",
+            Self::Equator => "equator",
             Self::Unknown => "unknown",
         }
     }
@@ -45,7 +49,7 @@ impl Hemisphere {
         match self {
             Self::North => {}
             Self::South => months.rotate_left(6),
-            Self::Unknown => months = [1.0; 12],
+            Self::Equator | Self::Unknown => months = [1.0; 12],
         }
         months
     }

@@ -9,6 +9,8 @@ mod bench_shop;
 #[cfg(test)]
 mod doubles;
 #[cfg(test)]
+mod evidence;
+#[cfg(test)]
 mod fleet;
 #[cfg(test)]
 mod fleet_facts;

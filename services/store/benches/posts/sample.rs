@@ -16,6 +16,8 @@ use gudgeon_life::programme::{
     Notice, Subject,
 };
 use gudgeon_life::sheet::Bench;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_store::{Instant, Post, Programmes, Store, Texts};
 use std::sync::Arc;
 
@@ -120,8 +122,13 @@ fn begun(engine: u32) -> [Post; 3] {
         made_on: Some(FIRST),
         overhauled: None,
     };
-    let carrier =
-        AircraftRegistered { aircraft, mark: format!("X-{engine}"), basis: Basis::EngineRun };
+    let carrier = AircraftRegistered {
+        aircraft,
+        mark: format!("X-{engine}"),
+        basis: Basis::EngineRun,
+        flown_by: Owner::Unknown,
+        hemisphere: Hemisphere::Unknown,
+    };
     let installed = EngineInstalled { engine: id, aircraft, meter: Hours::ZERO };
     [
         post(1, engine, 0, FIRST, Content::EngineRegistered(registered)),

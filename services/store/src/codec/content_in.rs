@@ -11,15 +11,18 @@ use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Condition, Content, Custody, Described,
     EngineInstalled, EngineRegistered, EngineRemoved, Entry, Erased, Event, EventKind, Finding,
-    Host, Inspection, InspectionReading, MakerRestart, Mark, Measurement, MeterChanged,
-    OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved, ProgrammeActivated,
-    Reading, Recheck, RemovalCause, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
+    Host, HoursAccepted, Inspection, InspectionReading, MakerRestart, Mark, Measurement,
+    MeterChanged, OverhaulScope, Ownership, Papers, PartyRegistered, PartyRole, Preserved,
+    ProgrammeActivated, Reading, Recheck, RemovalCause, Stream, StreamKind, Taken, WorkDone,
+    WrenchUsed,
 };
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{
     AircraftId, ComponentId, EngineId, FactId, ItemId, PartKind, PartyId, PositionId, Quantity,
 };
 use gudgeon_life::programme::Action;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use serde_json::Value;
 
 const ROLES: [PartyRole; 2] = [PartyRole::Owner, PartyRole::Shop];
@@ -43,6 +46,10 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             aircraft: it.aircraft()?,
             mark: it.get("mark", as_text)?,
             basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
+            flown_by: it.opt("flown_by", as_word(Owner::ALL, Owner::word))?.unwrap_or_default(),
+            hemisphere: it
+                .opt("hemisphere", as_word(Hemisphere::ALL, Hemisphere::word))?
+                .unwrap_or_default(),
         }),
         "engine-registered" => Content::EngineRegistered(engine_registered(&it)?),
         "component-registered" => Content::ComponentRegistered(component_registered(&it)?),
@@ -89,6 +96,11 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             item: it.item()?,
             position: it.position()?,
             until: it.opt("until", as_day)?,
+        }),
+        "hours-accepted" => Content::HoursAccepted(HoursAccepted {
+            engine: it.engine()?,
+            hours: it.get("hours", as_hours)?,
+            until: it.get("until", as_day)?,
         }),
         "component-overhauled" => Content::ComponentOverhauled(ComponentOverhauled {
             component: it.component()?,

@@ -8,6 +8,8 @@ use gudgeon_life::fact::{
     Measurement, Papers, PartyRole, Recheck, Stream, StreamKind, Taken, WorkDone, WrenchUsed,
 };
 use gudgeon_life::ids::FactId;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use serde_json::Value;
 
 /// The word that a kind of fact is stored under.
@@ -30,6 +32,7 @@ pub(super) const fn kind_word(content: &Content) -> &'static str {
         Content::Event(_) => "event",
         Content::Preserved(_) => "preserved",
         Content::Concession(_) => "concession",
+        Content::HoursAccepted(_) => "hours-accepted",
         Content::ComponentOverhauled(_) => "component-overhauled",
         Content::MakerRestart(_) => "maker-restart",
         Content::Described(_) => "described",
@@ -57,6 +60,11 @@ pub(super) const fn stream_word(kind: StreamKind) -> &'static str {
     }
 }
 
+/// One of some words; absent while the usual one holds, which is that nothing was told.
+fn told<T: Copy + Default + PartialEq>(value: T, word: fn(T) -> &'static str) -> Value {
+    opt(Some(value).filter(|it| *it != T::default()), |it| text(word(it)))
+}
+
 /// A whole entry: what the content digest covers, and what an amendment puts in place.
 pub(super) fn entry(entry: &Entry) -> Value {
     object([
@@ -76,6 +84,8 @@ pub(super) fn content(content: &Content) -> Value {
         Content::AircraftRegistered(it) => object([
             ("aircraft", uid(it.aircraft.0)),
             ("basis", text(it.basis.word())),
+            ("flown_by", told(it.flown_by, Owner::word)),
+            ("hemisphere", told(it.hemisphere, Hemisphere::word)),
             ("mark", text(&it.mark)),
         ]),
         Content::EngineRegistered(it) => engine_registered(it),
@@ -113,6 +123,11 @@ pub(super) fn content(content: &Content) -> Value {
             object([("engine", uid(it.engine.0)), ("until", opt(it.until, day))])
         }
         Content::Concession(it) => concession(it),
+        Content::HoursAccepted(it) => object([
+            ("engine", uid(it.engine.0)),
+            ("hours", hours(it.hours)),
+            ("until", day(it.until)),
+        ]),
         Content::ComponentOverhauled(it) => {
             object([("component", uid(it.component.0)), ("release", recorded(it.released))])
         }

@@ -79,6 +79,7 @@ pub(crate) fn read_line_detail(
             None => it.hours_on.map(|day| day.0),
         },
         meter_now: columns.measured.meter.filter(|_| it.metered),
+        plan_by: None,
         last: it.last.map(Last::read),
         last_overrun: Overrun { hours: overrun_hours.into(), days: overrun_days },
         last_overrun_beyond_tolerance: it.beyond_tolerance,

@@ -9,9 +9,9 @@ use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{
     Affected, AircraftRegistered, Amendment, Attribute, Code, ComponentFitted, ComponentOverhauled,
     ComponentRegistered, ComponentRemoved, Concession, Content, Custody, Described,
-    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host, MakerRestart,
-    MeterChanged, Ownership, Papers, PartyRegistered, PartyRole, Preserved, Reading, RemovalCause,
-    Stream,
+    EngineInstalled, EngineRegistered, EngineRemoved, Erased, Event, EventKind, Host,
+    HoursAccepted, MakerRestart, MeterChanged, Ownership, Papers, PartyRegistered, PartyRole,
+    Preserved, Reading, RemovalCause, Stream,
 };
 use gudgeon_life::hours::{Basis, Hours};
 use gudgeon_life::ids::{
@@ -22,6 +22,8 @@ use gudgeon_life::line::{
 };
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_life::wear::{Caution, Says, Wear, WhyNot};
 use work::{bare, inspection};
 
@@ -71,6 +73,8 @@ fn registrations() -> Vec<Content> {
             aircraft: AIRCRAFT,
             mark: "X-\u{e9}".to_owned(),
             basis: Basis::Airborne,
+            flown_by: Owner::Club,
+            hemisphere: Hemisphere::South,
         }),
         Content::EngineRegistered(EngineRegistered {
             engine: ENGINE,
@@ -119,6 +123,11 @@ fn happenings() -> Vec<Content> {
         Content::Preserved(Preserved { engine: ENGINE, until: None }),
         Content::Concession(concession),
         Content::Concession(bare),
+        Content::HoursAccepted(HoursAccepted {
+            engine: ENGINE,
+            hours: METER,
+            until: day("2027-11-30"),
+        }),
         overhauled(true),
         overhauled(false),
         Content::MakerRestart(MakerRestart { engine: ENGINE }),
@@ -336,6 +345,7 @@ fn due_line(asked_by: AskedBy) -> DueLine {
         hours_now: Some(-METER),
         hours_on: Some(day("2026-01-01")),
         meter_now: None,
+        plan_by: None,
         last: Some(LastDone {
             on: day("2025-01-01"),
             hours: None,

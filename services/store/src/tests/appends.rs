@@ -25,7 +25,8 @@ fn state(store: &Store) -> (EngineRow, Vec<DueLine>) {
 }
 
 // By hand: 1000.0 + (532.5 - 500.0) = 1032.5 h at the inspection; next at + 100 h = 1132.5 h, or 12 months
-// after 2026-02-01 = 2027-02-01. At the reading 1000.0 + (540.0 - 500.0) = 1040.0 h.
+// after 2026-02-01 = 2027-02-01. At the reading 1000.0 + (540.0 - 500.0) = 1040.0 h. The day to plan by: the method
+// of the forecast, worked out a second time in Python; coming due from 30 days before.
 #[test]
 fn works_out_what_is_due() {
     let bench = Bench::with_type();
@@ -45,7 +46,15 @@ fn works_out_what_is_due() {
     assert_eq!(line.due_hours(), Some(hours("1132.5")));
     assert_eq!(line.due_on(), Some(day("2027-02-01")));
     assert_eq!(line.last.map(|last| last.fact), Some(FactId(uid(5))));
-    assert_eq!(line.status(day("2026-06-01")), Status::NotDue);
+    assert_eq!(line.plan_by, Some(day("2026-05-20")));
+    assert_eq!(line.status(day("2026-04-19")), Status::NotDue);
+    assert_eq!(line.status(day("2026-04-20")), Status::ComingDue);
+    let on = |as_of: &str| {
+        let counts = bench.store.fleet_counts(day(as_of), None).expect("an answer");
+        counts.first().map(|(status, _)| *status)
+    };
+    assert_eq!(on("2026-04-19"), Some(Status::NotDue));
+    assert_eq!(on("2026-04-20"), Some(Status::ComingDue));
     assert_eq!(line.status(day("2027-02-02")), Status::Overdue);
 }
 

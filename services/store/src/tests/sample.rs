@@ -24,6 +24,8 @@ use gudgeon_life::programme::{
     Action, Applies, Class, CountsFrom, EngineType, Granted, Interval, Item, Limit, NextPolicy,
     Notice, Position, Subject,
 };
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use std::sync::Arc;
 
 /// An hour after [`NOW`].
@@ -210,6 +212,8 @@ pub(super) fn aircraft_registered(id: u8, on: &str, n: u8) -> Fact {
         aircraft: aircraft(n),
         mark: "X-ABCD".to_owned(),
         basis: Basis::EngineRun,
+        flown_by: Owner::Unknown,
+        hemisphere: Hemisphere::Unknown,
     };
     fact(id, on, Content::AircraftRegistered(content))
 }

@@ -201,9 +201,7 @@ fn choice<T: Copy + PartialEq, const N: usize>(
 const fn mode_words(mode: Mode) -> &'static str {
     match mode {
         Mode::EveryWeek => "Every week",
-        Mode::WhenDueOrChanged => {
-            "When something is due or has changed, and every fourth week if nothing is"
-        }
+        Mode::WhenDueOrChanged => "When something is due or changed",
         Mode::OverdueOnly => "Only when something is overdue",
         Mode::Off => "Never",
     }

@@ -129,7 +129,7 @@ pub(super) fn keep(
             draft.doubt = Some("This form was sent before with something else in it, and that was kept. Send it again only if this is one more.".to_owned());
             again(&draft)
         }
-        Err(problem) if problem.kind == Kind::NOT_FOUND => {
+        Err(problem) if problem.kind == Kind::NOT_FOUND && what != What::Withdrawal => {
             let detail = "on that day this engine was not yours on record; check the day, or ask your workshop to put the ownership right";
             draft.faults.insert("on".to_owned(), detail.to_owned());
             again(&draft)

@@ -1,0 +1,203 @@
+//! Whether one workshop's gauges read high or low beside the others', quantity by quantity of an engine type.
+
+use super::each_engine;
+use crate::app::App;
+use crate::problem::Problem;
+use gudgeon_life::amend::standing_versions;
+use gudgeon_life::fact::{Content, Fact, Inspection, Stream};
+use gudgeon_life::ids::{FactId, PartyId, PositionId, Quantity};
+use gudgeon_life::programme::EngineType;
+use gudgeon_life::sure::agreement::{Agreement, Cannot, Offset, Reading, Shop, Verdict, compare};
+use gudgeon_life::sure::shop_readings::{ShopReading, shop_readings};
+use gudgeon_store::EngineRow;
+use serde::Serialize;
+use std::collections::{BTreeMap, HashMap};
+
+/// How the workshops that look after a type of engine agree.
+#[derive(Serialize)]
+pub(crate) struct ShopsOut {
+    pub(crate) engine_type: String,
+    pub(crate) title: String,
+    engines: usize,
+    /// Whether these were all of them.
+    all_engines: bool,
+    quantities: Vec<QuantityOut>,
+}
+
+#[derive(Serialize)]
+struct QuantityOut {
+    quantity: String,
+    title: String,
+    unit: String,
+    readings: usize,
+    /// Among how many comparisons one chance in twenty of a false alarm is shared.
+    comparisons: usize,
+    shops: Vec<ShopOut>,
+}
+
+#[derive(Serialize)]
+struct ShopOut {
+    shop: String,
+    name: String,
+    readings: usize,
+    /// Things measured here and at another workshop.
+    shared: usize,
+    status: &'static str,
+    offset: Option<f64>,
+    low95: Option<f64>,
+    high95: Option<f64>,
+    in_words: String,
+}
+
+/// Numbers for what readings are of: the model knows workshops and things by number.
+struct Numbers<T>(HashMap<T, u64>);
+
+impl<T: Eq + std::hash::Hash> Numbers<T> {
+    fn new() -> Self {
+        Self(HashMap::new())
+    }
+
+    fn of(&mut self, it: T) -> u64 {
+        let next = u64::try_from(self.0.len()).unwrap_or(u64::MAX);
+        *self.0.entry(it).or_insert(next)
+    }
+}
+
+/// Which thing a reading is of: on which engine, where, and the how-manieth there.
+type Thing = (i64, Option<PositionId>, usize);
+
+/// Compares the workshops that measured engines of a type.
+pub(crate) fn shops(app: &App, engine_type: &EngineType) -> Result<ShopsOut, Problem> {
+    let mut readings: BTreeMap<Quantity, Vec<Reading>> = BTreeMap::new();
+    let (mut shops, mut things) = (Numbers::new(), Numbers::<Thing>::new());
+    let (engines, all_engines) = each_engine(app, engine_type, |row| {
+        for it in of_engine(app, row, engine_type)? {
+            let thing = things.of((row.key, it.position, it.thing));
+            let reading = Reading {
+                shop: shops.of(it.shop),
+                engine: thing,
+                hours: it.hours,
+                value: it.value,
+            };
+            readings.entry(it.quantity).or_default().push(reading);
+        }
+        Ok(())
+    })?;
+    let mut names = HashMap::new();
+    for (shop, number) in shops.0 {
+        let name = app.store.party(shop)?.map(|party| party.name).unwrap_or_default();
+        names.insert(number, (shop, name));
+    }
+    let told = engine_type.bench.quantities.iter().filter_map(|rule| {
+        let readings = readings.get(&rule.id)?;
+        let Agreement { shops, comparisons } = compare(readings);
+        let shops = shops.iter().filter_map(|it| {
+            let (shop, name) = names.get(&it.shop)?;
+            Some(shop_out(it, *shop, name))
+        });
+        Some(QuantityOut {
+            quantity: rule.id.to_string(),
+            title: rule.title.clone(),
+            unit: rule.unit.to_string(),
+            readings: readings.len(),
+            comparisons,
+            shops: shops.collect(),
+        })
+    });
+    Ok(ShopsOut {
+        engine_type: engine_type.name.to_string(),
+        title: engine_type.title.clone(),
+        engines,
+        all_engines,
+        quantities: told.collect(),
+    })
+}
+
+/// What was measured on one engine.
+fn of_engine(
+    app: &App,
+    row: &EngineRow,
+    engine_type: &EngineType,
+) -> Result<Vec<ShopReading>, Problem> {
+    let stream = Stream::engine(row.engine);
+    let facts: Vec<Fact> = app.store.facts_of(stream)?.into_iter().map(|it| it.fact).collect();
+    let versions = standing_versions(&facts);
+    let by_id: HashMap<FactId, &Fact> = facts.iter().map(|fact| (fact.id, fact)).collect();
+    let standing = versions.iter().filter_map(|(root, version)| {
+        let (on, inspection) = inspection(by_id.get(version)?)?;
+        (!inspection.measurements.is_empty()).then_some((*root, on, inspection))
+    });
+    let inspections: Vec<_> = standing.collect();
+    if inspections.is_empty() {
+        return Ok(Vec::new());
+    }
+    let history = app.store.history_of(stream)?;
+    let engine = history.engine(row.engine);
+    Ok(engine.map(|it| shop_readings(it, &inspections, &engine_type.bench)).unwrap_or_default())
+}
+
+/// The inspection that a fact tells of, as it stands, and its day.
+fn inspection(fact: &Fact) -> Option<(chrono::NaiveDate, &Inspection)> {
+    let entry = match &fact.entry.content {
+        Content::Amendment(it) => it.replacement.as_deref()?,
+        _ => &fact.entry,
+    };
+    match &entry.content {
+        Content::Inspection(it) => Some((entry.on, it)),
+        _ => None,
+    }
+}
+
+fn shop_out(it: &Shop, shop: PartyId, name: &str) -> ShopOut {
+    let told = it.answer.as_ref();
+    ShopOut {
+        shop: shop.to_string(),
+        name: name.to_owned(),
+        readings: it.readings,
+        shared: it.shared,
+        status: told.map_or("cannot-say", |offset| match offset.verdict() {
+            Verdict::High => "reads-high",
+            Verdict::Low => "reads-low",
+            Verdict::NoneSeen => "none-seen",
+        }),
+        offset: told.ok().map(|it| it.offset),
+        low95: told.ok().map(|it| it.low),
+        high95: told.ok().map(|it| it.high),
+        in_words: told.map_or_else(Cannot::to_string, Offset::to_string),
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// A view in which every text is a name.
+    pub(crate) fn sample(name: &str) -> ShopsOut {
+        let text = || name.to_owned();
+        let shop = ShopOut {
+            shop: text(),
+            name: text(),
+            readings: 3,
+            shared: 1,
+            status: "reads-high",
+            offset: Some(0.02),
+            low95: Some(0.01),
+            high95: Some(0.03),
+            in_words: text(),
+        };
+        ShopsOut {
+            engine_type: text(),
+            title: text(),
+            engines: 1,
+            all_engines: false,
+            quantities: vec![QuantityOut {
+                quantity: text(),
+                title: text(),
+                unit: "mm".to_owned(),
+                readings: 3,
+                comparisons: 1,
+                shops: vec![shop],
+            }],
+        }
+    }
+}
