@@ -34,8 +34,6 @@ WIDTHS = [360, 640]
 HTML_BYTES_MAX = 80_000
 # Most filters take a mail for spam from 5.0 on.
 SPAM_SCORE_MAX = 1.0
-# Headers that every mail has once, and no others.
-HEADERS = {"From", "Reply-To", "To", "Subject", "Date", "Message-ID", "MIME-Version", "Content-Type"}
 # Elements, attributes and rules that ask another machine, run, or count who reads.
 BANNED = re.compile(r"<(img|script|link|iframe|object|embed|form|svg|video|audio|base)\b|"
                     r"url\(|@import|javascript:|data:", re.IGNORECASE)

@@ -50,7 +50,7 @@ fn two_deliveries_at_once_hand_each_mail_over_once() {
         let both = [&place.store, &other].map(|store| {
             let (carrier, renderer) = (&carrier, &renderer);
             scope.spawn(move || {
-                let composer = Composer { store, programmes: &OneType, renderer };
+                let composer = Composer { store, programmes: &OneType, renderer, links: None };
                 let run = place::deliver(composer, Rules::DEFAULT, carrier, &|| NOW);
                 run.expect("delivered").accepted
             })
@@ -243,6 +243,8 @@ fn a_mail_is_composed_anew_before_a_retry_when_what_it_tells_has_changed() {
                 aircraft,
                 mark: "XX-777".to_owned(),
                 basis: gudgeon_life::hours::Basis::EngineRun,
+                flown_by: gudgeon_life::sure::rate::Owner::Unknown,
+                hemisphere: gudgeon_life::sure::season::Hemisphere::Unknown,
             };
             let installed = gudgeon_life::fact::EngineInstalled {
                 engine: gudgeon_life::ids::EngineId(uid(101)),

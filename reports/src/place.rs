@@ -125,7 +125,7 @@ impl Place {
     }
 
     pub(crate) fn composer(&self) -> Composer<'_> {
-        Composer { store: &self.store, programmes: &OneType, renderer: &self.renderer }
+        Composer { store: &self.store, programmes: &OneType, renderer: &self.renderer, links: None }
     }
 
     /// Plans a week by the hours asked for, in UTC.

@@ -104,8 +104,8 @@ impl EngineSnapshot {
     fn work_week(&self, at: usize, line: &DueLine, as_of: NaiveDate) -> Option<Option<ReportWeek>> {
         let last = as_of.checked_add_days(Days::new(AHEAD_DAYS))?;
         match self.plan_by(at, line, as_of) {
-            Some(by) if by.on <= as_of => Some(None),
-            Some(by) if by.on <= last => Some(Some(ReportWeek::of(by.on))),
+            Some(by) if by <= as_of => Some(None),
+            Some(by) if by <= last => Some(Some(ReportWeek::of(by))),
             _ if in_trouble(line, as_of) => Some(None),
             _ => None,
         }

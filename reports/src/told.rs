@@ -103,7 +103,9 @@ impl Records {
             None => lines.to_vec(),
             Some(history) => {
                 history.engine(engine)?.engine_type.as_ref()?;
-                due_list(history, engine, engine_type?)
+                let mut lines = due_list(history, engine, engine_type?);
+                Forecasts::of(history, engine).plan(&mut lines);
+                lines
             }
         };
         Some(Before { on, lines })

@@ -14,6 +14,7 @@ mod fleet;
 mod foresight;
 mod graphs;
 mod mails;
+mod overview;
 mod parts;
 mod photos;
 mod preferences;
