@@ -6,8 +6,8 @@ use super::inspections::inspection;
 use super::instant;
 use crate::requests::UNDATED;
 use gudgeon_life::fact::{
-    Affected, Amendment, ComponentRegistered, ComponentRemoved, Concession, Content, Described,
-    Entry, Host, HoursAccepted, Papers, RemovalCause, Stream, StreamKind,
+    Affected, AircraftRegistered, Amendment, ComponentRegistered, ComponentRemoved, Concession,
+    Content, Described, Entry, Host, HoursAccepted, Papers, RemovalCause, Stream, StreamKind,
 };
 use gudgeon_life::sure::rate::Owner;
 use gudgeon_life::sure::season::Hemisphere;
@@ -123,17 +123,21 @@ fn entry_body(entry: &Entry) -> Value {
     body
 }
 
+fn aircraft(it: &AircraftRegistered) -> Value {
+    json!({
+        "mark": it.mark,
+        "basis": it.basis.word(),
+        "flown_by": (it.flown_by != Owner::Unknown).then(|| it.flown_by.word()),
+        "hemisphere": (it.hemisphere != Hemisphere::Unknown).then(|| it.hemisphere.word()),
+    })
+}
+
 fn content_body(content: &Content) -> Value {
     match content {
         Content::PartyRegistered(it) => json!({
             "role": it.role.word(),
         }),
-        Content::AircraftRegistered(it) => json!({
-            "mark": it.mark,
-            "basis": it.basis.word(),
-            "flown_by": (it.flown_by != Owner::Unknown).then(|| it.flown_by.word()),
-            "hemisphere": (it.hemisphere != Hemisphere::Unknown).then(|| it.hemisphere.word()),
-        }),
+        Content::AircraftRegistered(it) => aircraft(it),
         Content::EngineRegistered(it) => json!({
             "engine_type": it.engine_type.as_str(),
             "serial": it.serial,

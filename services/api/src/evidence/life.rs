@@ -1,5 +1,10 @@
 //! How long the parts of an engine type last, by what is on record, beside what its programme says.
 
+#![expect(
+    clippy::float_arithmetic,
+    reason = "estimates are rounded here to what they support; none of them reaches a due hour"
+)]
+
 use super::each_engine;
 use crate::app::App;
 use crate::problem::Problem;

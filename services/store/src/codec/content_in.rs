@@ -41,15 +41,7 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
             party: it.party("party")?,
             role: it.get("role", as_word(PartyRole::ALL, PartyRole::word))?,
         }),
-        "aircraft-registered" => Content::AircraftRegistered(AircraftRegistered {
-            aircraft: it.aircraft()?,
-            mark: it.get("mark", as_text)?,
-            basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
-            flown_by: it.opt("flown_by", as_word(Owner::ALL, Owner::word))?.unwrap_or_default(),
-            hemisphere: it
-                .opt("hemisphere", as_word(Hemisphere::ALL, Hemisphere::word))?
-                .unwrap_or_default(),
-        }),
+        "aircraft-registered" => Content::AircraftRegistered(aircraft_registered(&it)?),
         "engine-registered" => Content::EngineRegistered(engine_registered(&it)?),
         "component-registered" => Content::ComponentRegistered(component_registered(&it)?),
         "ownership" => {
@@ -106,6 +98,17 @@ pub(super) fn content(kind: &str, value: &Value) -> Result<Content, StoreError> 
         "programme-activated" => Content::ProgrammeActivated(programme_activated(&it)?),
         "amendment" => Content::Amendment(amendment(&it)?),
         _ => return Err(StoreError::Corrupt(format!("a fact of the unknown kind `{kind}`"))),
+    })
+}
+
+fn aircraft_registered(it: &Fields<'_>) -> Result<AircraftRegistered, StoreError> {
+    let hemisphere = as_word(Hemisphere::ALL, Hemisphere::word);
+    Ok(AircraftRegistered {
+        aircraft: it.aircraft()?,
+        mark: it.get("mark", as_text)?,
+        basis: it.get("basis", as_word(Basis::ALL, Basis::word))?,
+        flown_by: it.opt("flown_by", as_word(Owner::ALL, Owner::word))?.unwrap_or_default(),
+        hemisphere: it.opt("hemisphere", hemisphere)?.unwrap_or_default(),
     })
 }
 

@@ -51,36 +51,40 @@ fn rate_out(rate: &Rate) -> Value {
         ("gaps", whole(rate.gaps)),
         ("kinds", numbers(&kinds)),
         ("last", day(rate.last)),
-        ("lump_hours", number(&rate.lump_hours)),
+        ("lump_hours", number(rate.lump_hours)),
         ("months", numbers(&rate.months)),
     ])
 }
 
 fn rate_in(value: &Value) -> Result<Rate, StoreError> {
     let it = Fields::of(value, "a rate")?;
-    let kinds: [f64; 9] = exactly(&it, "kinds")?;
-    let [a, b, c, d, e, f, g, h, i] = kinds;
-    let kind = |[weight, shape, exposure_days]: [f64; 3]| Kind { weight, shape, exposure_days };
+    let told: [f64; 9] = exactly(&it, "kinds")?;
+    let mut kinds = [Kind::default(); 3];
+    for (kind, told) in kinds.iter_mut().zip(told.chunks_exact(3)) {
+        if let [weight, shape, exposure_days] = *told {
+            *kind = Kind { weight, shape, exposure_days };
+        }
+    }
     Ok(Rate {
         last: it.get("last", as_day)?,
         gaps: it.get("gaps", |value| u32::try_from(as_whole(value)?).ok())?,
         lump_hours: it.get("lump_hours", as_number)?,
-        kinds: [[a, b, c], [d, e, f], [g, h, i]].map(kind),
+        kinds,
         months: exactly(&it, "months")?,
     })
 }
 
 fn exactly<const N: usize>(fields: &Fields<'_>, key: &str) -> Result<[f64; N], StoreError> {
-    let numbers = fields.list_of(key, as_number)?;
-    numbers.try_into().map_err(|_| fields.unreadable(key))
+    let told = fields.list_of(key, as_number)?;
+    <[f64; N]>::try_from(told.as_slice()).ok().ok_or_else(|| fields.unreadable(key))
 }
 
 fn numbers(numbers: &[f64]) -> Value {
-    list(numbers, number)
+    list(numbers, |it| number(*it))
 }
 
 /// The shortest text that reads back to the same number.
-fn number(number: &f64) -> Value {
+fn number(number: f64) -> Value {
     text(number.to_string())
 }
 
