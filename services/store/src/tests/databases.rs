@@ -98,6 +98,7 @@ const CARRIED: [(&str, &str); 15] = [
     ("api_key", "hash role party label created_at expires_at revoked_at"),
     ("attempt", "number at ended_at outcome code enhanced words"),
     ("bounce", "recipient kind week permanent status address noted_at"),
+    ("calendar_entry", "party uid sequence day summary cancelled changed_at"),
     ("engine_type", "name digest toml added_at active_from replaces"),
     (
         "fact",
