@@ -9,7 +9,7 @@ use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::erasure;
 use crate::error::StoreError;
-use crate::reports;
+use crate::plans;
 use crate::schema::preference;
 use crate::values::Instant;
 use chrono::{NaiveTime, Timelike as _, Weekday};
@@ -186,7 +186,7 @@ impl Store {
             let chosen_at = change(&mut row);
             dialect::put_preference(conn, &PreferenceRecord::of(party, kind, &row))?;
             if let Some(at) = chosen_at {
-                reports::plan_anew(conn, party, kind, (&row.preference, at))?;
+                plans::plan_anew(conn, party, kind, (&row.preference, at))?;
             }
             Ok(true)
         })
