@@ -7,12 +7,13 @@
 use crate::contents::{Asked, Composer, Contents, Snapshot};
 use crate::render::{RenderError, Rendered};
 use crate::sender::{Sender, address};
-use chrono::NaiveDate;
+use crate::view;
+use chrono::{DateTime, NaiveDate};
 use gudgeon_life::fact::PartyRole;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_store::{Instant, NewReport, PartyRow, Store, StoreError};
+use gudgeon_store::{Instant, Links, NewReport, PartyRow, Store, StoreError};
 use std::collections::HashSet;
 use std::fmt;
 
@@ -85,6 +86,8 @@ pub struct WeekRun<'a> {
     pub composer: Composer<'a>,
     /// Who the mails come from.
     pub sender: &'a Sender,
+    /// What seals the links in them; `None` for mails without.
+    pub links: Option<&'a Links>,
     /// The week.
     pub week: ReportWeek,
     /// The day everything is worked out for.
@@ -135,8 +138,12 @@ fn queue_one(
     snapshot: &Snapshot,
     summary: &mut WeekSummary,
 ) -> Result<(), WeekError> {
-    let preference = store.preference(owner.party, ReportKind::Owner)?.preference;
-    let asked = Asked { week: run.week, as_of: run.as_of, preference, links: None };
+    let kind = ReportKind::Owner;
+    let preference = store.preference(owner.party, kind)?.preference;
+    let made_on = DateTime::from_timestamp_micros(run.composed_at.0).unwrap_or_default();
+    let sealed = |links| store.mail_links(links, kind, owner.party, made_on.date_naive());
+    let links = run.links.map(sealed).transpose()?.map(|links| view::Links::of(&links, kind));
+    let asked = Asked { week: run.week, as_of: run.as_of, preference, links };
     let Contents::Composed(Rendered { subject, text, html }) =
         run.composer.contents(snapshot, &asked)?
     else {

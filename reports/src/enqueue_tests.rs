@@ -12,7 +12,7 @@ use gudgeon_life::fact::{
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, FactId, ItemId};
 use gudgeon_life::programme::EngineType;
-use gudgeon_store::{Post, Programmes, ReportState, Texts};
+use gudgeon_store::{Post, Programmes, Purpose, ReportState, Texts};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -93,6 +93,7 @@ fn run(store: &Store) -> WeekSummary {
     let run = WeekRun {
         composer: Composer { store, programmes: &OneType, renderer: &renderer },
         sender: &sender,
+        links: Some(&links()),
         week: ReportWeek::parse("2026-W48").expect("a week"),
         as_of: on(AS_OF),
         composed_at: NOW,
@@ -103,6 +104,10 @@ fn run(store: &Store) -> WeekSummary {
 fn deliver(store: &Store, folder: &Path) -> DeliverySummary {
     let delivery = Delivery { store, sender: &sender(), by: "a test", clock: &|| NOW };
     delivery.to_folder(folder).expect("delivered")
+}
+
+fn links() -> Links {
+    Links::new(&[3; 32], "https://gudgeon.example.org").expect("long enough")
 }
 
 fn sender() -> Sender {
@@ -125,6 +130,23 @@ fn everybody_with_something_to_read_gets_one_mail() {
     let first = WeekSummary { owners: 4, queued: 1, already: 0, quiet: 1, erased: 0, unreachable };
     assert_eq!(run(&store), first);
     assert_eq!(run(&store), WeekSummary { queued: 0, already: 1, ..first });
+
+    // Text and page lead to the pages of this owner, and of nobody else.
+    let queued = store.reports_of(PartyId(uid(1)), 0, 1).expect("readable").remove(0);
+    for content in [&queued.text, &queued.html] {
+        for (path, purpose) in [
+            ("reading", Purpose::Reading),
+            ("mails", Purpose::Preferences),
+            ("stop", Purpose::Stop),
+        ] {
+            let address = format!("https://gudgeon.example.org/{path}/");
+            let (_, rest) = content.split_once(&address).expect(path);
+            let sealed = rest.split(|c: char| !c.is_ascii_alphanumeric() && c != '-' && c != '_');
+            let sealed = sealed.into_iter().next().expect("a link");
+            let opened = links().open(purpose, sealed, on(AS_OF)).expect(path);
+            assert_eq!(opened.party, PartyId(uid(1)));
+        }
+    }
 
     let folder = place.0.folder().join("mails");
     let delivered = deliver(&store, &folder);

@@ -50,6 +50,7 @@ pub(crate) fn queue(
     let summary = run_week(&WeekRun {
         composer: Composer { store, programmes: &programmes, renderer: &renderer },
         sender: &mailing::sender(settings)?,
+        links: settings.links()?.as_ref(),
         week,
         as_of,
         composed_at: clock::now(),
