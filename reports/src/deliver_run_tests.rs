@@ -2,10 +2,10 @@
 //! handed over once, or told of as unknown; what is not accepted is tried again, or given up and told of.
 
 use super::*;
-use crate::fixtures::uid;
+use crate::fixtures::{AS_OF, on, uid};
 use crate::place::{self, Each, HOUR, NOW, OneType, Place, accepted, receipts};
 use crate::render::Renderer;
-use gudgeon_store::{AttemptRow, Outcome, Store};
+use gudgeon_store::{AttemptRow, Outcome, Purpose, Store};
 use std::cell::{Cell, RefCell};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Mutex;
@@ -60,6 +60,35 @@ fn two_deliveries_at_once_hand_each_mail_over_once() {
     let mut handed_over = handed_over.into_inner().expect("no panic");
     handed_over.sort_unstable();
     assert_eq!((handed_over, told.len()), (receipts(1..=MAILS), usize::from(MAILS)));
+}
+
+// Text and page lead to the pages of this owner, and of nobody else.
+#[test]
+fn each_mail_leads_to_its_owners_pages() {
+    let place = due(2);
+    let mails = RefCell::new(Vec::new());
+    place.deliver(&Each(|report: &ReportRow| {
+        mails.borrow_mut().push(report.clone());
+        accepted(report)
+    }));
+    let mails = mails.into_inner();
+    assert_eq!(mails.len(), 2);
+    for mail in &mails {
+        for content in [&mail.text, &mail.html] {
+            for (path, purpose) in [
+                ("reading", Purpose::Reading),
+                ("mails", Purpose::Preferences),
+                ("stop", Purpose::Stop),
+            ] {
+                let address = format!("{}/{path}/", place::BASE_URL);
+                let (_, rest) = content.split_once(&address).expect(path);
+                let ends = |c: char| !c.is_ascii_alphanumeric() && c != '-' && c != '_';
+                let sealed = rest.split(ends).next().expect("a link");
+                let opened = place.links.open(purpose, sealed, on(AS_OF)).expect(path);
+                assert_eq!(opened.party, mail.recipient);
+            }
+        }
+    }
 }
 
 #[test]

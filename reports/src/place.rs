@@ -19,13 +19,16 @@ use gudgeon_life::programme::EngineType;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::zone::Zone;
 use gudgeon_store::{
-    Instant, NotAccepted, OutboxQuery, Post, Programmes, ReportRow, ReportState, Store, Texts,
+    Instant, Links, NotAccepted, OutboxQuery, Post, Programmes, ReportRow, ReportState, Store,
+    Texts,
 };
 use std::cell::Cell;
 use std::sync::Arc;
 
 /// 2026-11-25 09:00 UTC, a Wednesday in week 48.
 pub(crate) const NOW: Instant = Instant(1_795_597_200_000_000);
+/// Where the pages behind links are.
+pub(crate) const BASE_URL: &str = "https://gudgeon.example.org";
 /// An hour, in microseconds.
 pub(crate) const HOUR: i64 = 3_600_000_000;
 
@@ -44,6 +47,7 @@ pub(crate) struct Place {
     pub(crate) store: Store,
     pub(crate) clock: Cell<i64>,
     renderer: Renderer,
+    pub(crate) links: Links,
 }
 
 impl Place {
@@ -54,7 +58,8 @@ impl Place {
         let store = Store::open(database.url(), false).expect("a database");
         store.add_engine_type("invented-twin", "x = 1", [1; 32], NOW, &OneType).expect("a type");
         let renderer = Renderer::new().expect("templates");
-        let place = Self { database, store, clock: Cell::new(NOW.0), renderer };
+        let links = Links::new(&[3; 32], BASE_URL).expect("long enough");
+        let place = Self { database, store, clock: Cell::new(NOW.0), renderer, links };
         let engine_type = ItemId::new("invented-twin").expect("a slug");
         let activated = ProgrammeActivated { engine_type, digest: [1; 32] };
         place.post(250, "2019-01-01", Content::ProgrammeActivated(activated), &[]);
@@ -125,7 +130,8 @@ impl Place {
     }
 
     pub(crate) fn composer(&self) -> Composer<'_> {
-        Composer { store: &self.store, programmes: &OneType, renderer: &self.renderer, links: None }
+        let Self { store, renderer, links, .. } = self;
+        Composer { store, programmes: &OneType, renderer, links: Some(links) }
     }
 
     /// Plans a week by the hours asked for, in UTC.

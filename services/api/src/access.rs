@@ -96,8 +96,8 @@ fn owns(
     stream: Stream,
     days: &[NaiveDate],
 ) -> Result<bool, StoreError> {
-    let owned = store.owned(owner)?;
-    let on = |day: &NaiveDate| owned.iter().any(|it| it.of == stream && it.on(*day));
+    let things = store.owned(owner)?;
+    let on = |day: &NaiveDate| things.iter().any(|it| it.of == stream && it.on(*day));
     Ok(days.iter().all(on))
 }
 

@@ -22,7 +22,8 @@ impl Form {
         let sent = call.content_type().to_owned();
         let body = call.bytes(FORM_BYTES_MAX).await?;
         let body = std::str::from_utf8(&body)
-            .map_err(|_| Problem::new(Kind::MALFORMED, "the form is not sent in UTF-8"))?;
+            .ok()
+            .ok_or_else(|| Problem::new(Kind::MALFORMED, "the form is not sent in UTF-8"))?;
         let (essence, parameters) = sent.split_once(';').unwrap_or((&sent, ""));
         let pairs = match essence.trim().to_ascii_lowercase().as_str() {
             "application/x-www-form-urlencoded" => urlencoded(body),

@@ -32,10 +32,10 @@ pub(crate) async fn post(
     reader: impl FnOnce(&Fields<'_>, &Context) -> Option<Entry>,
 ) -> Result<HttpResponse, Problem> {
     let (app, now, today) = (call.app.clone(), call.now, call.today());
-    let poster = access::poster(&principal)?;
+    let told_by = access::poster(&principal)?;
     let address = call.address();
     let body = call.body("application/json").await?;
-    let posted = requests::read(&body, id, today, poster, reader)?;
+    let posted = requests::read(&body, id, today, told_by, reader)?;
     let location = if id.is_some() { address } else { format!("{address}/{}", posted.fact.id) };
     let answer = web::block(move || write(&app, &principal, posted, now)).await??;
     let mut response = HttpResponse::build(answer.status);

@@ -3,7 +3,7 @@
 use crate::is_near;
 use chrono::NaiveDate;
 use gudgeon_life::cautions::CAUTIONS;
-use gudgeon_life::ids::Uid;
+use gudgeon_life::ids::{PositionId, Uid};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::Status;
@@ -79,7 +79,7 @@ fn uid(row: &EngineRow, line: &DueLine) -> Uid {
         AskedBy::Finding(fact) | AskedBy::Preservation(fact) => fact.to_string(),
         AskedBy::Event(happened) => happened.fact.to_string(),
     };
-    let position = line.position.as_ref().map(|it| it.as_str()).unwrap_or_default();
+    let position = line.position.as_ref().map(PositionId::as_str).unwrap_or_default();
     let component = line.component.map(|it| it.to_string()).unwrap_or_default();
     let name =
         [row.engine.to_string(), line.item.to_string(), position.to_owned(), component, asked];

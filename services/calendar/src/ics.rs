@@ -42,16 +42,17 @@ struct Lines(String);
 impl Lines {
     fn event(&mut self, told: &CalendarEvent, event: Option<&Event>) {
         let changed = instant(told.changed_at);
-        let (status, category, description) = match event.filter(|_| !told.cancelled) {
-            Some(event) => {
-                let certain = if event.wanted.estimated { "TENTATIVE" } else { "CONFIRMED" };
-                (certain, event.status, event.description.join("\n"))
-            }
-            None => {
+        let told_on = event.filter(|_| !told.cancelled);
+        let (status, category, description) = told_on.map_or_else(
+            || {
                 let off = "Taken off: done, withdrawn, or not due within twelve months.";
                 ("CANCELLED", "off", off.to_owned())
-            }
-        };
+            },
+            |event| {
+                let certain = if event.wanted.estimated { "TENTATIVE" } else { "CONFIRMED" };
+                (certain, event.status, event.description.join("\n"))
+            },
+        );
         self.push("BEGIN", "VEVENT");
         self.push("UID", &told.uid.to_string());
         self.push("DTSTAMP", &changed);

@@ -190,7 +190,7 @@ fn a_choice_is_kept_and_shown_again() {
     let kept = preference(&server);
     assert_eq!(kept.weekday, chrono::Weekday::Fri);
     assert_eq!(kept.at.to_string(), "18:30:00");
-    assert_eq!(kept.zone.map(|zone| zone.name()), Some("Europe/Prague"));
+    assert_eq!(kept.zone.map(gudgeon_life::zone::Zone::name), Some("Europe/Prague"));
     assert_eq!(kept.mode, Mode::OverdueOnly);
     assert_eq!(
         (kept.style.dates, kept.style.decimal_mark, kept.style.hours),

@@ -20,7 +20,10 @@ fn started() -> Server {
 }
 
 fn send(server: &Server, fields: &[(&str, &str)]) -> Answer {
-    let encoded = |text: &str| text.bytes().map(|byte| format!("%{byte:02X}")).collect::<String>();
+    let encoded = |text: &str| {
+        let bytes: Vec<String> = text.bytes().map(|byte| format!("%{byte:02X}")).collect();
+        bytes.concat()
+    };
     let pairs: Vec<String> =
         fields.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();
     let path = path(server, Purpose::Reading);

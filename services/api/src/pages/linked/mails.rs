@@ -14,7 +14,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 #[derive(Serialize)]
-pub(super) struct Mails {
+pub(super) struct Settings {
     /// What the mails are called.
     mails: &'static str,
     /// Whether the choice was just saved.
@@ -83,11 +83,12 @@ fn save(app: &App, holder: &Holder, form: &Form, now: Instant) -> Result<Shown, 
     let (chosen, faults) = read(form, kept);
     let typed = |name: &str| form.get(name).to_owned();
     if !faults.is_empty() {
-        let view = Mails { faults, at: typed("at"), zone: typed("zone"), ..view(holder, &chosen) };
+        let view =
+            Settings { faults, at: typed("at"), zone: typed("zone"), ..view(holder, &chosen) };
         return Ok(page(app, &view)?.not_done());
     }
     app.store.set_preference(party, kind, &chosen, now)?;
-    page(app, &Mails { saved: true, ..view(holder, &chosen) })
+    page(app, &Settings { saved: true, ..view(holder, &chosen) })
 }
 
 /// The choice that a form tells, and what is wrong with it. A field that is wrong stays as it was.
@@ -107,39 +108,41 @@ fn read(form: &Form, kept: Preference) -> (Preference, BTreeMap<&'static str, St
         faults.insert("at", "write the hour such as 07:00 or 18:30".to_owned());
         kept.at
     });
-    let mut faulty = |name: &'static str| {
+    let mut unnamed = |name: &'static str| {
         faults.insert(name, "choose one of these".to_owned());
     };
     let day = WEEKDAYS.into_iter().find(|(_, word, _)| *word == form.get("weekday"));
     let chosen = Preference {
-        weekday: or_else(day.map(|(day, ..)| day), kept.weekday, || faulty("weekday")),
+        weekday: or_else(day.map(|(day, ..)| day), kept.weekday, || unnamed("weekday")),
         at,
         zone,
-        mode: or_else(named(Mode::ALL, Mode::word, form.get("mode")), kept.mode, || faulty("mode")),
+        mode: or_else(named(Mode::ALL, Mode::word, form.get("mode")), kept.mode, || {
+            unnamed("mode");
+        }),
         style: Style {
             dates: or_else(
                 named(Dates::ALL, Dates::word, form.get("dates")),
                 kept.style.dates,
-                || faulty("dates"),
+                || unnamed("dates"),
             ),
             decimal_mark: or_else(
                 named(DecimalMark::ALL, DecimalMark::word, form.get("decimal_mark")),
                 kept.style.decimal_mark,
-                || faulty("decimal_mark"),
+                || unnamed("decimal_mark"),
             ),
             hours: or_else(
                 named(HoursForm::ALL, HoursForm::word, form.get("hours")),
                 kept.style.hours,
-                || faulty("hours"),
+                || unnamed("hours"),
             ),
         },
     };
     (chosen, faults)
 }
 
-fn or_else<T>(found: Option<T>, kept: T, faulty: impl FnOnce()) -> T {
+fn or_else<T>(found: Option<T>, kept: T, otherwise: impl FnOnce()) -> T {
     found.unwrap_or_else(|| {
-        faulty();
+        otherwise();
         kept
     })
 }
@@ -153,8 +156,8 @@ fn named<T: Copy, const N: usize>(
     all.into_iter().find(|it| word(*it) == found)
 }
 
-fn view(holder: &Holder, chosen: &Preference) -> Mails {
-    Mails {
+fn view(holder: &Holder, chosen: &Preference) -> Settings {
+    Settings {
         mails: mails_of(holder.link.kind),
         saved: false,
         faults: BTreeMap::new(),
@@ -229,13 +232,13 @@ const fn hours_words(hours: HoursForm) -> &'static str {
     }
 }
 
-fn page(app: &App, view: &Mails) -> Result<Shown, Problem> {
+fn page(app: &App, view: &Settings) -> Result<Shown, Problem> {
     Shown::page(app, "mails.html", "Your weekly mails", view)
 }
 
 #[cfg(test)]
-pub(super) fn sample(text: &str) -> Mails {
-    Mails {
+pub(super) fn sample(text: &str) -> Settings {
+    Settings {
         mails: mails_of(gudgeon_life::preference::ReportKind::Owner),
         saved: true,
         faults: BTreeMap::from([("zone", text.to_owned()), ("at", text.to_owned())]),
