@@ -293,8 +293,7 @@ fn two_processes_at_a_server_that_fails_now_and_then_send_each_mail_once() {
     let (site, store) = sites(&database);
     let peer = Peer::start(|step, _, nth| match (step, nth % 7) {
         (Step::Dot, 3) => Act::TakeAndClose,
-        (Step::Dot, 5) => Act::Close,
-        (Step::Rcpt, 6) => Act::Close,
+        (Step::Dot, 5) | (Step::Rcpt, 6) => Act::Close,
         (Step::Mail, 4) => Act::Say("421 4.3.2 closing"),
         (Step::Dot, 6) => Act::WellAndClose,
         (Step::Data, 2) => Act::Say("451 4.3.0 error"),

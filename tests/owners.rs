@@ -37,14 +37,14 @@ pub fn site_with_owners(database: &Database, owners: u32) -> Site {
 /// If the database or the carrier fails.
 #[must_use]
 pub fn deliver_much_later(store: &Store, carrier: &dyn Carrier) -> DeliverySummary {
-    let sender = Sender::new("reports@example.org", "shop@example.org").expect("two addresses");
-    let renderer = Renderer::new().expect("templates that work");
+    let sender = Sender::new("reports@example.org", "shop@example.org").unwrap();
+    let renderer = Renderer::new().unwrap();
     let programmes = Cache::default();
     let composer = Composer { store, programmes: &programmes, renderer: &renderer, links: None };
     let rules = Rules { late_max: i64::MAX, domain_a_minute: None };
     let clock = &|| Instant(i64::MAX / 2);
     let delivery = Delivery { composer, sender: &sender, rules, by: "a test", clock };
-    delivery.run(carrier).expect("delivered")
+    delivery.run(carrier).unwrap()
 }
 
 /// An owner with an engine that has never been inspected since 2019, every 12 months.

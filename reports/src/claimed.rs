@@ -77,12 +77,11 @@ impl Delivery<'_> {
         let mut known = Vec::new();
         for it in claimed {
             let party = parties.get(&it.1.recipient).filter(|party| party.erased_on.is_none());
-            match party {
-                Some(party) => known.push((*it, party.clone())),
-                None => {
-                    summary.skipped += 1;
-                    self.leave(it.0, Unsent::Skipped("its recipient is not on record"))?;
-                }
+            if let Some(party) = party {
+                known.push((*it, party.clone()));
+            } else {
+                summary.skipped += 1;
+                self.leave(it.0, Unsent::Skipped("its recipient is not on record"))?;
             }
         }
         let (known, recipients): (Vec<Claimed<'_>>, Vec<PartyRow>) = known.into_iter().unzip();
@@ -92,7 +91,7 @@ impl Delivery<'_> {
             let preference = preferences.get(&party.party).copied().unwrap_or_default();
             let asked = self.composer.asked((kind, party.party), (it.1.week, as_of), &preference);
             match self.compose_one(it, party, (snapshot, asked), summary)? {
-                Composed::AsBefore(it) => ready.push(it),
+                Composed::AsBefore(it) => ready.push(*it),
                 Composed::New(draft) => {
                     rows.insert(it.1.key, &it.1);
                     drafts.push(draft);
@@ -144,7 +143,8 @@ impl Delivery<'_> {
         }
         let composed_from = snapshot.digest(asked.preference.style, &to_address);
         if let Some(mail) = row.mail.clone().filter(|_| row.composed_from == Some(composed_from)) {
-            return Ok(Composed::AsBefore(Ready { claim: *claim, row: row.clone(), mail }));
+            let ready = Ready { claim: *claim, row: row.clone(), mail };
+            return Ok(Composed::AsBefore(Box::new(ready)));
         }
         Ok(Composed::New(Draft {
             claim: *claim,
@@ -167,7 +167,7 @@ impl Delivery<'_> {
 /// What composing one report came to.
 enum Composed {
     /// A mail that was composed earlier, and still says what it would say now.
-    AsBefore(Ready),
+    AsBefore(Box<Ready>),
     /// A new mail.
     New(Draft),
     /// No mail; the report was ended for its reason.

@@ -240,15 +240,12 @@ impl Delivery<'_> {
         // Where nobody answered, the mail is not to blame, and the next ones would fare the same.
         let unanswered = reply.code.is_none();
         let next = retry::next_try(row.send_at, now, attempts, row.key);
-        match next.map(|next| if unanswered { now } else { next }) {
-            Some(next) => {
-                self.end(ready.claim, Ending::Deferred(answer(reply), next))?;
-                summary.deferred += 1;
-            }
-            None => {
-                self.end(ready.claim, Ending::GivenUp(answer(reply)))?;
-                summary.failed.push(failed(row, "it was not accepted for two days".to_owned()));
-            }
+        if let Some(next) = next.map(|next| if unanswered { now } else { next }) {
+            self.end(ready.claim, Ending::Deferred(answer(reply), next))?;
+            summary.deferred += 1;
+        } else {
+            self.end(ready.claim, Ending::GivenUp(answer(reply)))?;
+            summary.failed.push(failed(row, "it was not accepted for two days".to_owned()));
         }
         if unanswered { Err(DeliveryError::Carrier(reply.to_string())) } else { Ok(()) }
     }

@@ -5,6 +5,7 @@ use super::*;
 use crate::fixtures::{AS_OF, on, uid};
 use crate::place::{self, Each, HOUR, NOW, OneType, Place, accepted, receipts};
 use crate::render::Renderer;
+use gudgeon_life::fact::Content;
 use gudgeon_store::{AttemptRow, Outcome, Purpose, Store};
 use std::cell::{Cell, RefCell};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -280,7 +281,6 @@ fn a_mail_is_composed_anew_before_a_retry_when_what_it_tells_has_changed() {
                 aircraft,
                 meter: crate::fixtures::h("5"),
             };
-            use gudgeon_life::fact::Content;
             place.post(60, "2026-02-01", Content::AircraftRegistered(registered), &[]);
             place.post(61, "2026-02-01", Content::EngineInstalled(installed), &[]);
         }

@@ -7,7 +7,7 @@ use crate::fixtures::{AS_OF, on, sample_report};
 use crate::fixtures_told::{fleet, told_club, told_engine, workshop};
 use crate::message::message;
 use crate::sender::Sender;
-use crate::snapshot::{PostInDoubt, SilentShop};
+use crate::snapshot::SilentShop;
 use gudgeon_life::preference::{Dates, DecimalMark, HoursForm};
 use gudgeon_store::ReportRow;
 
@@ -114,8 +114,7 @@ impl Snapshots {
         let engines: Vec<_> = (0..count).map(|at| told_engine(&format!("XX-{at:04}"))).collect();
         let mut it = Self::plain();
         it.owner.engines.clone_from(&engines);
-        let repeat = |all: &[PostInDoubt]| all.iter().cycle().take(count).cloned().collect();
-        it.shop.posts = repeat(&it.shop.posts);
+        it.shop.posts = it.shop.posts.iter().cycle().take(count).cloned().collect();
         it.shop.renewals = it.shop.renewals.iter().cycle().take(count).cloned().collect();
         it.shop.engines.clone_from(&engines);
         it.fleet.unread = it.fleet.unread.iter().cycle().take(count).cloned().collect();

@@ -1,13 +1,14 @@
 //! A week from what is on record to mails, through a real database: once each, however often it is planned.
 
 use super::*;
+use crate::deliver::DeliverySummary;
 use crate::fixtures::{AS_OF, on, uid};
 use crate::place::{Each, HOUR, NOW, Place, accepted, receipts};
 use gudgeon_life::fact::{Content, EngineRegistered, PartyRegistered};
 use gudgeon_life::hours::Basis;
 use gudgeon_life::ids::{EngineId, ItemId, PartyId, Uid};
 use gudgeon_life::preference::{Mode, Preference};
-use gudgeon_store::{Instant, ReportState};
+use gudgeon_store::{Instant, ReportState, Texts};
 use std::cell::RefCell;
 
 #[test]
@@ -58,7 +59,7 @@ fn everybody_with_something_to_read_gets_one_mail() {
     let quiet = place.in_state(ReportState::Skipped);
     assert_eq!(quiet[0].reason.as_deref(), Some("nothing is due on record"));
 
-    assert_eq!(place.deliver(&carrier), Default::default());
+    assert_eq!(place.deliver(&carrier), DeliverySummary::default());
     assert_eq!(place.plan_as("2026-W48", true).planned, 0);
 }
 
@@ -84,7 +85,7 @@ fn more_owners_than_one_chunk_are_all_planned() {
         let fact = gudgeon_life::fact::Fact { id: gudgeon_life::ids::FactId(party.0), entry };
         let post = gudgeon_store::Post {
             fact,
-            texts: Default::default(),
+            texts: Texts::default(),
             by: None,
             recorded_at: None,
             received_at: NOW,

@@ -71,23 +71,30 @@ pub fn compose_shop(
     })
 }
 
+/// When work is to be seen to.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum When {
+    /// It is due, or cannot be told, already.
+    Now,
+    /// In this week.
+    In(ReportWeek),
+}
+
 /// The work on one engine in one week.
 struct Job<'a> {
-    /// The week; `None` for what is due, or cannot be told, already.
-    week: Option<ReportWeek>,
+    when: When,
     engine: &'a EngineSnapshot,
     lines: Vec<&'a DueLine>,
 }
 
 /// What is to be done in which week, what is due already first.
 fn jobs<'a>(engines: &'a [EngineSnapshot], as_of: NaiveDate) -> Vec<Job<'a>> {
-    let mut jobs: BTreeMap<(Option<NaiveDate>, usize), Job<'a>> = BTreeMap::new();
+    let mut jobs: BTreeMap<(When, usize), Job<'a>> = BTreeMap::new();
     for (at, engine) in engines.iter().enumerate() {
         for (line_at, line) in engine.lines.iter().enumerate() {
-            let Some(week) = engine.work_week(line_at, line, as_of) else { continue };
-            let key = (week.map(ReportWeek::monday), at);
-            jobs.entry(key)
-                .or_insert_with(|| Job { week, engine, lines: Vec::new() })
+            let Some(when) = engine.work_when(line_at, line, as_of) else { continue };
+            jobs.entry((when, at))
+                .or_insert_with(|| Job { when, engine, lines: Vec::new() })
                 .lines
                 .push(line);
         }
@@ -100,20 +107,20 @@ fn jobs<'a>(engines: &'a [EngineSnapshot], as_of: NaiveDate) -> Vec<Job<'a>> {
 }
 
 impl EngineSnapshot {
-    /// The week in which a line is to be seen to: `Some(None)` for now, `None` when not within [`AHEAD_DAYS`].
-    fn work_week(&self, at: usize, line: &DueLine, as_of: NaiveDate) -> Option<Option<ReportWeek>> {
+    /// When a line is to be seen to; `None` when not within [`AHEAD_DAYS`].
+    fn work_when(&self, at: usize, line: &DueLine, as_of: NaiveDate) -> Option<When> {
         let last = as_of.checked_add_days(Days::new(AHEAD_DAYS))?;
         match self.plan_by(at, line, as_of) {
-            Some(by) if by <= as_of => Some(None),
-            Some(by) if by <= last => Some(Some(ReportWeek::of(by))),
-            _ if in_trouble(line, as_of) => Some(None),
+            Some(by) if by <= as_of => Some(When::Now),
+            Some(by) if by <= last => Some(When::In(ReportWeek::of(by))),
+            _ if in_trouble(line, as_of) => Some(When::Now),
             _ => None,
         }
     }
 
     /// Whether a part for a line is to be ordered by now.
     pub(crate) fn is_work_coming(&self, at: usize, as_of: NaiveDate) -> bool {
-        self.lines.get(at).is_some_and(|line| self.work_week(at, line, as_of).is_some())
+        self.lines.get(at).is_some_and(|line| self.work_when(at, line, as_of).is_some())
     }
 
     /// The items that are to be seen to.
@@ -137,9 +144,10 @@ fn coming(jobs: &[Job<'_>], as_of: NaiveDate, shown_max: usize) -> Section {
         });
         Entry {
             key: worst.map_or("", Status::word).to_owned(),
-            label: job
-                .week
-                .map_or_else(|| "now".to_owned(), |week| format!("week of {}", day(week.monday()))),
+            label: match job.when {
+                When::Now => "now".to_owned(),
+                When::In(week) => format!("week of {}", day(week.monday())),
+            },
             title: job.engine.name(),
             place: Some(job.engine.title()),
             details: capped(lines.collect()),
@@ -173,17 +181,13 @@ fn parts(snapshot: &ShopSnapshot) -> Vec<Parts<'_>> {
             let known = parts
                 .iter_mut()
                 .find(|(name, item, _)| *name == type_name && **item == renewal.item);
-            let known = match known {
-                Some((_, _, known)) => known,
-                None => {
-                    parts.push((type_name, &renewal.item, Parts::of(engine, renewal)));
-                    match parts.last_mut() {
-                        Some((_, _, new)) => new,
-                        None => continue,
-                    }
-                }
-            };
-            known.add(engine, renewal);
+            if let Some((_, _, known)) = known {
+                known.add(engine, renewal);
+            } else {
+                let mut new = Parts::of(engine, renewal);
+                new.add(engine, renewal);
+                parts.push((type_name, &renewal.item, new));
+            }
         }
     }
     parts.into_iter().map(|(_, _, parts)| parts).collect()

@@ -42,16 +42,10 @@ pub(crate) fn told(words: &str, style: Style) -> String {
             !told.ends_with(|c: char| c.is_alphanumeric() || matches!(c, '-' | '.' | ':'));
         if let Some((on, after)) = day(rest).filter(|_| bounded && style.dates != Dates::Iso) {
             told.push_str(&day_words(on, style.dates));
-            rest = match after.strip_prefix(" (") {
-                Some(beside) => {
-                    told.push_str(&format!(" ({on}, "));
-                    beside
-                }
-                None => {
-                    told.push_str(&format!(" ({on})"));
-                    after
-                }
-            };
+            // What stands beside the day already goes on behind it.
+            let beside = after.strip_prefix(" (");
+            told.extend([" (", &on.to_string(), if beside.is_some() { ", " } else { ")" }]);
+            rest = beside.unwrap_or(after);
         } else if let Some((whole, tenth, after)) =
             tenths(rest).filter(|(_, _, after)| bounded && is_hours(&told, after))
         {

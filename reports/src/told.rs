@@ -9,6 +9,7 @@ use crate::compose::counted_size;
 use crate::snapshot::{Before, LastInspection, PostInDoubt, Told};
 use chrono::{Days, NaiveDate};
 use gudgeon_life::amend::{StandingInspection, standing_inspections};
+use gudgeon_life::conflict::Conflict;
 use gudgeon_life::due::due_list;
 use gudgeon_life::fact::Fact;
 use gudgeon_life::history::{ComponentState, History};
@@ -142,7 +143,7 @@ impl Records {
 
     fn contradictions(&self, engine: EngineId, record: FactId) -> Vec<String> {
         let of_record = self.history.conflicts_of(engine).into_iter();
-        of_record.filter(|it| it.fact == record).map(|it| it.printed()).collect()
+        of_record.filter(|it| it.fact == record).map(Conflict::printed).collect()
     }
 
     /// What is odd about its measurements.

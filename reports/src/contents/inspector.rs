@@ -17,7 +17,7 @@ pub(super) fn contents(
         return Ok(Contents::NothingToSay("no engine is overdue"));
     }
     Ok(match renderer.inspector(snapshot, &asked.edition())? {
-        Some(rendered) => Contents::Composed(rendered),
+        Some(mail) => Contents::Composed(mail),
         None => Contents::NothingToSay("no engine is on record"),
     })
 }

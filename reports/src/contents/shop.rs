@@ -18,7 +18,7 @@ pub(super) fn contents(
         return Ok(Contents::NothingToSay("nothing is overdue on the engines in their hands"));
     }
     Ok(match renderer.shop(snapshot, &asked.edition())? {
-        Some(rendered) => Contents::Composed(rendered),
+        Some(mail) => Contents::Composed(mail),
         None => Contents::NothingToSay("no work is coming in and no post needs a correction"),
     })
 }

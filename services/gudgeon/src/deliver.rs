@@ -9,7 +9,8 @@ use gudgeon_reports::contents::Composer;
 use gudgeon_reports::deliver::{Delivery, DeliverySummary, Failed};
 use gudgeon_store::Store;
 use std::error::Error;
-use std::io::{self, Write};
+use std::fmt::Write as _;
+use std::io::{self, Write as _};
 use std::thread;
 use std::time::Duration;
 
@@ -18,7 +19,7 @@ const PLANNED_EVERY: i64 = 3_600_000_000;
 /// How far ahead of its Monday in UTC a week is planned, in microseconds: it begins 14 hours earlier in the east.
 const PLANNED_AHEAD: i64 = 2 * 24 * 3_600_000_000;
 /// How long watching rests at most, so that what is posted, planned or released meanwhile is seen.
-const REST_MAX: Duration = Duration::from_secs(60);
+const REST_MAX: Duration = Duration::from_mins(1);
 
 /// Hands over what is due, and says what came of it. Mails that are on hold stay unless they are to be released.
 pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(), Box<dyn Error>> {
@@ -101,7 +102,7 @@ pub(crate) fn send_due(
             (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
         let mut summary = run()?;
         for thread in beside {
-            let done = thread.join().map_err(|_| "a thread that hands mails over has panicked")?;
+            let done = thread.join().ok().ok_or("a thread that hands mails over has panicked")?;
             summary = summary.and(done?);
         }
         Ok(summary)
@@ -124,13 +125,13 @@ fn told(
         (it.failed.len(), "reports cannot be delivered"),
     ];
     for (count, words) in counts.into_iter().filter(|(count, _)| *count > 0) {
-        told += &format!("  {count} {words}.\n");
+        writeln!(told, "  {count} {words}.")?;
     }
     if let Some(next) = store.next_report_at()? {
-        told += &format!("  The next is due at {}.\n", week::local(settings, next)?);
+        writeln!(told, "  The next is due at {}.", week::local(settings, next)?)?;
     }
     for Failed { recipient, week, why } in it.failed.iter().chain(&it.unknown) {
-        told += &format!("  Recipient {recipient}, {week}: {why}.\n");
+        writeln!(told, "  Recipient {recipient}, {week}: {why}.")?;
     }
     Ok(told)
 }

@@ -206,7 +206,7 @@ pub(crate) fn tell_operator(
         ),
         message_id: format!("<run.{}@{}>", now.0, sender.from().email.domain()),
         week: "run".to_owned(),
-        ..trial(&sender, &to.to_string(), now, clock::day_of(now))
+        ..trial(&sender, to.as_ref(), now, clock::day_of(now))
     };
     let message = message(&report, &sender)?;
     if !matches!(carrier(settings, &sender)?.hand_over(&report, &message), HandedOver::Accepted(_))

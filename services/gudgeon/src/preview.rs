@@ -50,8 +50,8 @@ pub(crate) fn run(
     let snapshot = snapshots.first().ok_or("there is no report of this kind")?;
     let mut out = io::stdout();
     match composer.contents(snapshot, &asked)? {
-        Contents::Composed(rendered) => {
-            write_marked(&rendered, folder)?;
+        Contents::Composed(mail) => {
+            write_marked(&mail, folder)?;
             writeln!(out, "The preview of {week} as of {as_of} is in {}.", folder.display())?;
         }
         Contents::NothingToSay(why) => writeln!(out, "No mail in {week} as of {as_of}: {why}.")?,

@@ -33,7 +33,7 @@ impl Zone {
     /// # Errors
     /// [`ZoneError`], whose text says what would be right.
     pub fn parse(name: &str) -> Result<Self, ZoneError> {
-        name.parse().map(Self).or_else(|_| Err(ZoneError(name.to_owned())))
+        name.parse().map(Self).ok().ok_or_else(|| ZoneError(name.to_owned()))
     }
 
     /// Its IANA name.

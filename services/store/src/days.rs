@@ -52,7 +52,7 @@ pub(crate) mod optional_text {
     use chrono::NaiveDate;
     use serde::{Deserialize, Deserializer, Serializer};
 
-    #[expect(clippy::ref_option, reason = "serde calls it so")]
+    #[expect(clippy::ref_option, clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
     pub(crate) fn serialize<S: Serializer>(
         day: &Option<NaiveDate>,
         to: S,

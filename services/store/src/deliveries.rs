@@ -242,11 +242,11 @@ impl Store {
                 .first(conn)
                 .optional()?;
             let Some((has_turn, attempts)) = found else { return Ok(Begun::Lost) };
-            if let Some(pace) = pace {
-                if let Some(turn) = pace::take_turn(conn, pace, has_turn, at)? {
-                    put_back(conn, claim, turn, true)?;
-                    return Ok(Begun::Waits(turn));
-                }
+            if let Some(pace) = pace
+                && let Some(turn) = pace::take_turn(conn, pace, has_turn, at)?
+            {
+                put_back(conn, claim, turn, true)?;
+                return Ok(Begun::Waits(turn));
             }
             let begun = diesel::update(sending(claim))
                 .set((

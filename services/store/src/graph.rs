@@ -32,27 +32,27 @@ pub(crate) fn closure(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Nodes,
     if of.kind == StreamKind::Component {
         components.extend(start.clone());
     }
-    all_around(conn, start, aircraft, components)
+    all_around(conn, start, &aircraft, components)
 }
 
 /// The streams that the due lines of these engines rest on, themselves included.
 pub(crate) fn closure_of_engines(conn: &mut AnyConn, engines: Nodes) -> Result<Nodes, StoreError> {
     let aircraft = near(conn, &engines, StreamKind::Aircraft)?;
     let components = near(conn, &joined(&engines, &aircraft), StreamKind::Component)?;
-    all_around(conn, engines, aircraft, components)
+    all_around(conn, engines, &aircraft, components)
 }
 
 /// The rest of a closure, from where it starts, the aircraft there and the parts on both.
 fn all_around(
     conn: &mut AnyConn,
     start: Nodes,
-    aircraft: Nodes,
+    aircraft: &Nodes,
     mut components: Nodes,
 ) -> Result<Nodes, StoreError> {
     components.extend(twins(conn, &components)?);
     let hosts = near(conn, &components, StreamKind::Engine)?;
     let doubles = twins(conn, &engines_among(&joined(&start, &hosts)))?;
-    let mut meters = joined(&aircraft, &near(conn, &components, StreamKind::Aircraft)?);
+    let mut meters = joined(aircraft, &near(conn, &components, StreamKind::Aircraft)?);
     meters.extend(near(conn, &hosts, StreamKind::Aircraft)?);
     let told_of = near(conn, &meters, StreamKind::Engine)?;
     Ok([start, components, hosts, doubles, meters, told_of].into_iter().flatten().collect())

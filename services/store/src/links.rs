@@ -191,7 +191,7 @@ impl Links {
     pub fn new(key: &[u8], base_url: &str) -> Result<Self, ShortKey> {
         let short = ShortKey { bytes: key.len() };
         let long_enough = Some(key).filter(|key| key.len() >= KEY_BYTES_MIN).ok_or(short)?;
-        let mut key = Hmac::new_from_slice(long_enough).map_err(|_| short)?;
+        let mut key = Hmac::new_from_slice(long_enough).ok().ok_or(short)?;
         key.update(LABEL);
         Ok(Self { key, base_url: base_url.to_owned() })
     }

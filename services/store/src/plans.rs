@@ -113,8 +113,8 @@ pub(crate) fn plan_anew(
         .load(conn)?;
     for (id, week, zone) in planned {
         let corrupt = |why: String| StoreError::Corrupt(format!("a planned report: {why}"));
-        let week = ReportWeek::parse(&week).or_else(|why| Err(corrupt(why.to_string())))?;
-        let zone = Zone::parse(&zone).or_else(|why| Err(corrupt(why.to_string())))?;
+        let week = ReportWeek::parse(&week).map_err(|why| corrupt(why.to_string()))?;
+        let zone = Zone::parse(&zone).map_err(|why| corrupt(why.to_string()))?;
         let send_at = preference.leaves_at(week, zone).timestamp_micros().max(at.0);
         let moved = (
             report::zone.eq(preference.zone.unwrap_or(zone).name()),

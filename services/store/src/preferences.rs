@@ -82,7 +82,7 @@ impl PreferenceRecord {
         let preference = Preference {
             weekday,
             at: at.ok_or_else(corrupt)?,
-            zone: self.zone.as_deref().map(Zone::parse).transpose().or_else(|_| Err(corrupt()))?,
+            zone: self.zone.as_deref().map(Zone::parse).transpose().ok().ok_or_else(corrupt)?,
             mode: named(Mode::ALL, Mode::word, &self.mode).ok_or_else(corrupt)?,
             style: Style {
                 dates: named(Dates::ALL, Dates::word, &self.dates).ok_or_else(corrupt)?,

@@ -293,9 +293,8 @@ impl ReportRecord {
     pub(crate) fn row(self) -> Result<OutboxRow, StoreError> {
         let corrupt = |what: &str| StoreError::Corrupt(format!("a mail of {what}"));
         let kind = ReportKind::ALL.into_iter().find(|kind| kind.word() == self.kind);
-        let week =
-            ReportWeek::parse(&self.week).or_else(|error| Err(corrupt(&error.to_string())))?;
-        let zone = Zone::parse(&self.zone).or_else(|error| Err(corrupt(&error.to_string())))?;
+        let week = ReportWeek::parse(&self.week).map_err(|error| corrupt(&error.to_string()))?;
+        let zone = Zone::parse(&self.zone).map_err(|error| corrupt(&error.to_string()))?;
         let state = ReportState::of(&self.state)?;
         Ok(OutboxRow {
             key: self.id,

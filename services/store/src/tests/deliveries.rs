@@ -175,9 +175,9 @@ fn mails_to_one_domain_keep_to_its_pace_and_others_do_not_wait() {
         let pace = Some(Pace { domain, a_minute: 2 });
         store.begin_transmitting(claim, pace, at(now), at(now + LEASE)).expect("an answer")
     };
-    let begun: Vec<Begun> = claims[..5].iter().map(|it| begin(*it, "Example.org", 0)).collect();
+    let five: Vec<Begun> = claims[..5].iter().map(|it| begin(*it, "Example.org", 0)).collect();
     let waits = [at(30 * SECOND), at(60 * SECOND)].map(Begun::Waits);
-    assert_eq!(begun, [Begun::Yes, Begun::Yes, Begun::Yes, waits[0], waits[1]]);
+    assert_eq!(five, [Begun::Yes, Begun::Yes, Begun::Yes, waits[0], waits[1]]);
     assert_eq!(begin(claims[5], "example.net", 0), Begun::Yes);
     assert_eq!(begin(claims[6], "example.org", 0), Begun::Waits(at(90 * SECOND)));
     assert_eq!(count(store, Planned), 3);
@@ -187,8 +187,8 @@ fn mails_to_one_domain_keep_to_its_pace_and_others_do_not_wait() {
     // The domain says that it is too much: until it is over, nothing leaves, and then one after the other.
     store.slow_domain("example.org", at(600 * SECOND)).expect("slowed");
     let two = claim(store, 9, 90 * SECOND);
-    let begun: Vec<Begun> = two.iter().map(|it| begin(*it, "example.org", 91 * SECOND)).collect();
-    assert_eq!(begun, [at(600 * SECOND), at(630 * SECOND)].map(Begun::Waits));
+    let both: Vec<Begun> = two.iter().map(|it| begin(*it, "example.org", 91 * SECOND)).collect();
+    assert_eq!(both, [at(600 * SECOND), at(630 * SECOND)].map(Begun::Waits));
 }
 
 #[test]
