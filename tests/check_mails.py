@@ -2,12 +2,12 @@
 """Reads the mails of one week as a mail program would, and looks for what each of them has to say.
 
 Every mail must parse without a defect, have its headers once, the same items in its text and in its HTML, and
-all cautions in both. With the demonstration's `expected.tsv` beside, there must be one mail for every owner
+all cautions in both; those of workshops and inspectors are checked for that alone. With the demonstration's `expected.tsv` beside, there must be one mail for every owner
 who has something worse than "on condition" and none for anybody else, and every overdue item must be named.
 
     python3 tests/check_mails.py FOLDER 2026-W48 [config/demo/expected.tsv]
 
-Prints one JSON object for each mail: its file, who it is to, its subject, and what it names as overdue (serial
+Prints one JSON object for each mail to an owner: its file, who it is to, its subject, and what it names as overdue (serial
 number of the engine, title of the item). Exit status 1 when something is wrong, which is said on standard error.
 """
 
@@ -98,14 +98,20 @@ def read_mail(path, fault):
         if len(message.get_all(name, [])) != 1:
             fault(path, f"{name} {len(message.get_all(name, []))} times")
     bodies = {kind: message.get_body((kind,)) for kind in ("plain", "html")}
-    if message.get_content_type() != "multipart/alternative" or None in bodies.values():
+    kind = str(message["List-Id"]).partition("<")[2].partition("-weekly")[0]
+    # An owner's calendar stands beside them.
+    parts = ["multipart/alternative", "text/plain", "text/html"]
+    beside = ["multipart/mixed", *parts, "text/calendar"] if kind == "owner" else parts
+    if [part.get_content_type() for part in message.walk()] not in (parts, beside):
         fault(path, "not a text and a page to choose from")
         return None
     text, page = bodies["plain"].get_content(), words_of_html(bodies["html"].get_content())
     for caution in CAUTIONS:
-        for kind, words in (("text", " ".join(text.split())), ("page", page)):
+        for part, words in (("text", " ".join(text.split())), ("page", page)):
             if caution not in words:
-                fault(path, f"its {kind} does not say `{caution}`")
+                fault(path, f"its {part} does not say `{caution}`")
+    if kind != "owner":
+        return None
     overdue = [(serial, title) for serial, body in engines_of_text(text).items() for title in overdue_in(body)]
     for title, count in Counter(title for _, title in overdue).items():
         if page.count(f"overdue {title}{MARK}") != count:

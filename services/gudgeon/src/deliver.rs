@@ -57,7 +57,7 @@ fn keep_delivering(store: &Store, settings: &Settings) -> Result<(), Box<dyn Err
             for of in [day(now.0)?, day(now.0 + PLANNED_AHEAD)?] {
                 let summary = week::plan(store, settings, of, None, false)?;
                 if summary.planned > 0 || summary.held.is_some() {
-                    week::print_week(settings, of, &summary)?;
+                    week::print_week(settings, (of, None), &summary)?;
                 }
             }
             planned_at = now.0;

@@ -25,7 +25,7 @@ pub(crate) fn run(
     let week = week.unwrap_or_else(|| ReportWeek::of(as_of.unwrap_or(today)));
     let as_of = as_of.or_else(|| at_once.then(|| today.max(week.monday())));
     let summary = plan(&store, settings, week, as_of, at_once)?;
-    print_week(settings, week, &summary)?;
+    print_week(settings, (week, as_of), &summary)?;
     if let Some(reason) = &summary.held {
         mailing::tell_operator(settings, "mails are on hold", &held(reason))?;
     }
@@ -79,11 +79,12 @@ fn show_recounted(done: usize) -> io::Result<()> {
 
 pub(crate) fn print_week(
     settings: &Settings,
-    week: ReportWeek,
+    (week, as_of): (ReportWeek, Option<NaiveDate>),
     it: &WeekSummary,
 ) -> Result<(), Box<dyn Error>> {
     let mut out = io::stdout();
-    writeln!(out, "Week {week}: {} recipients.", it.recipients)?;
+    let as_of = as_of.map(|day| format!(", as of {day}")).unwrap_or_default();
+    writeln!(out, "Week {week}{as_of}: {} recipients.", it.recipients)?;
     write!(out, "  {} reports planned, {} had theirs already", it.planned, it.already)?;
     match (it.first, it.last) {
         (Some(first), Some(last)) if it.planned > 0 => {

@@ -42,6 +42,11 @@ const ROWS: &[Row] = &[
     row("PUT /v1/owners/{id}/erasures/{fact}", 401, 403, 403, 403, 422),
     row("POST /v1/owners/{id}/keys", 401, 403, 403, 403, 422),
     row("GET /v1/owners/{id}/export", 401, 403, 403, 403, 404),
+    row("GET /v1/weeks/{week}", 401, 403, 403, 200, 200),
+    row("PUT /v1/inspectors/{id}", 401, 403, 403, 403, 422),
+    row("GET /v1/inspectors/{id}", 401, 403, 403, 403, 404),
+    row("PUT /v1/inspectors/{id}/amendments/{fact}", 401, 403, 403, 403, 422),
+    row("PUT /v1/inspectors/{id}/erasures/{fact}", 401, 403, 403, 403, 422),
     row("PUT /v1/aircraft/{id}", 401, 422, 403, 403, 422),
     row("GET /v1/aircraft/{id}", 401, 404, 403, 404, 404),
     row("PUT /v1/aircraft/{id}/amendments/{fact}", 401, 422, 403, 403, 422),
@@ -75,6 +80,9 @@ const ROWS: &[Row] = &[
     row("PUT /v1/engines/{id}/preservations/{root}/amendments/{fact}", 401, 422, 403, 403, 422),
     row("PUT /v1/engines/{id}/concessions/{fact}", 401, 403, 403, 422, 422),
     row("PUT /v1/engines/{id}/concessions/{root}/amendments/{fact}", 401, 403, 403, 422, 422),
+    row("GET /v1/engines/{id}/hours-estimate", 401, 404, 403, 404, 404),
+    row("PUT /v1/engines/{id}/hours-estimate/{fact}", 401, 403, 403, 422, 422),
+    row("PUT /v1/engines/{id}/hours-estimate/{root}/amendments/{fact}", 401, 403, 403, 422, 422),
     row("PUT /v1/engines/{id}/maker-restarts/{fact}", 401, 403, 403, 403, 422),
     row("PUT /v1/engines/{id}/maker-restarts/{root}/amendments/{fact}", 401, 403, 403, 403, 422),
     row("PUT /v1/engines/{id}/descriptions/{fact}", 401, 422, 403, 403, 422),
@@ -178,6 +186,7 @@ fn filled(template: &str) -> String {
     for name in ["{slug}", "{name}", "{digest}", "{sheet}"] {
         path = path.replace(name, "none");
     }
+    let path = path.replace("{week}", "2026-W48");
     path.replace("{sha256}", &"0".repeat(64))
 }
 

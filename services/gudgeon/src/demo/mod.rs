@@ -43,7 +43,7 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
     let mut out = io::stdout();
     writeln!(out, "An invented fleet: nobody and nothing in it exists.")?;
     writeln!(out, "{posted} requests posted through the API, some of them twice.")?;
-    week::print_week(&settings, this_week, &summary)?;
+    week::print_week(&settings, (this_week, Some(today)), &summary)?;
     let base_url = &settings.file.base_url;
     let folder = dir.display();
     writeln!(

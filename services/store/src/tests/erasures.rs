@@ -325,7 +325,7 @@ fn a_text_that_was_put_back_after_its_erasure_is_found() {
                 format!("(SELECT id FROM fact WHERE uid = x'{}')", hex(&uid(id).bytes()))
             }
             Kind::Postgres => {
-                format!("(SELECT id FROM fact WHERE uid = '\\\\x{}')", hex(&uid(id).bytes()))
+                format!("(SELECT id FROM fact WHERE uid = '\\x{}')", hex(&uid(id).bytes()))
             }
         };
         run(&format!("CREATE TABLE kept AS SELECT * FROM fact_private WHERE fact_id = {of_fact}"));
