@@ -123,8 +123,8 @@ pub fn judgements<'a>(report: &'a Inspection, bench: &'a Bench) -> Vec<Judgement
     measured.chain(derived).collect()
 }
 
-/// The readings of one quantity at one place, in its rule's unit: those measured last, or the figure that follows
-/// from others. Empty where there is nothing to be compared.
+/// The readings of one quantity at one place, in its rule's unit: the figure that follows from others, else those
+/// measured last. Empty where there is nothing to be compared.
 #[must_use]
 pub fn readings_of(
     rule: &QuantityRule,
@@ -134,7 +134,12 @@ pub fn readings_of(
 ) -> Vec<Interval> {
     if rule.derived.is_some() {
         let all = derived(rule, report, bench).into_iter();
-        return all.filter(|it| it.position == position).filter_map(|it| it.reading).collect();
+        let worked_out: Vec<Interval> =
+            all.filter(|it| it.position == position).filter_map(|it| it.reading).collect();
+        // Whoever measured the figure itself has a reading too: a clearance by feeler gauge, say.
+        if !worked_out.is_empty() {
+            return worked_out;
+        }
     }
     let read = source(&rule.id, position, report, bench).and_then(Result::ok);
     read.map_or_else(Vec::new, |read| read.readings)
