@@ -11,8 +11,10 @@ is `N passed, N failed`.
 import contextlib
 import email
 import email.policy
+import os
 import pathlib
 import re
+import shutil
 import socket
 import subprocess
 import sys
@@ -51,11 +53,18 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
+def make_demonstration(program: str, folder: pathlib.Path) -> None:
+    """The demonstration in a folder: a copy of the one that DEMONSTRATION names, if it does, else made anew."""
+    if made := os.environ.get("DEMONSTRATION"):
+        shutil.copytree(made, folder, dirs_exist_ok=True)
+    else:
+        subprocess.run([program, "demo", "--no-serve", "--dir", str(folder)], check=True, stdout=subprocess.DEVNULL)
+
+
 @contextlib.contextmanager
 def service(program: str, folder: pathlib.Path):
     """The demonstration in a folder, then served on a free port; gives the address and the inspector's key."""
-    subprocess.run([program, "demo", "--no-serve", "--dir", str(folder)], check=True,
-                   stdout=subprocess.DEVNULL)
+    make_demonstration(program, folder)
     port = free_port()
     settings = folder / "gudgeon.toml"
     text = re.sub(r"127\.0\.0\.1:\d+", f"127.0.0.1:{port}", settings.read_text())

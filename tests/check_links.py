@@ -80,7 +80,7 @@ def calendars(address: str, secret: bytes, owners: list[str]) -> None:
             if not (whole and uid not in seen and "not a maintenance record" in said):
                 check(f"{name}: an event is one whole day with its cautions, and told once", False, event)
             estimated = ABOUT in str(event["SUMMARY"])
-            if estimated != (str(event["STATUS"]) == "TENTATIVE") or estimated != ("estimate" in said):
+            if estimated != (str(event["STATUS"]) == "TENTATIVE") or estimated != ("The day is an estimate" in said):
                 check(f"{name}: an estimate is marked in title, text and status", False, event)
             estimates += estimated
             seen.add(uid)

@@ -29,6 +29,8 @@ import time
 
 import dkim
 
+from browser import make_demonstration
+
 PATIENCE_SECONDS = 30
 USER, PASSWORD = "reports", "correct horse battery"
 # Where mails go that Postfix takes and then cannot deliver.
@@ -231,7 +233,7 @@ class Site:
 
     def __init__(self, program, folder, server):
         self.program, self.folder, self.server = program, folder, server
-        self.run("demo", "--no-serve")
+        make_demonstration(program, folder)
         (folder / "secret").write_bytes(os.urandom(32))
         settings = (folder / "gudgeon.toml").read_text().split("[mail]")[0].split("[links]")[0]
         self.settings = f'{settings}[links]\nsecret-file = "secret"\n'

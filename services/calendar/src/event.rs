@@ -55,19 +55,19 @@ impl Event {
     }
 }
 
-/// The day on which a line is due, and whether that is a forecast: the day by the calendar or the one by hours,
-/// whichever comes first.
+/// The day on which a line is due, and whether that is a forecast: the day by the calendar or the one to plan by for
+/// its hours, whichever comes first.
 fn day(line: &DueLine, forecast: Option<&Forecast>) -> Option<(NaiveDate, bool)> {
     let told = |day: &NaiveDate| *day > NaiveDate::MIN && *day < NaiveDate::MAX;
     let known = line.due_on().or(line.days.due_from).or(line.days.unknown_from).filter(told);
-    let likely = match forecast {
-        Some(Forecast::Days(days)) => days.p50.filter(told),
+    let early = match forecast {
+        Some(Forecast::Days(days)) => days.p10.filter(told),
         _ => None,
     };
-    match (known, likely) {
-        (Some(known), Some(likely)) if likely < known => Some((likely, true)),
+    match (known, early) {
+        (Some(known), Some(early)) if early < known => Some((early, true)),
         (Some(known), _) => Some((known, false)),
-        (None, likely) => likely.map(|likely| (likely, true)),
+        (None, early) => early.map(|early| (early, true)),
     }
 }
 
