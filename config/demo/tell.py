@@ -49,6 +49,8 @@ def tell(scenario, requests):
         register(requests, date(2020, 1, 1), "shops", shop, shop=shop["id"])
     for owner in scenario["owners"]:
         register(requests, date(2020, 1, 2), "owners", owner)
+    for inspector in scenario["inspectors"]:
+        register(requests, date(2020, 1, 2), "inspectors", inspector)
     uses = {row["id"]: row["use"] for row in scenario["owners"]}
     flown_by = {row["id"]: row["flown-by"] for row in scenario["owners"] if "flown-by" in row}
     names = {row["type"] for row in scenario["engines"]}
@@ -68,7 +70,7 @@ def tell(scenario, requests):
 
 
 def register(requests, day, kind, row, **more):
-    """A workshop or an owner."""
+    """A workshop, an owner or an inspector."""
     body = {"name": row["name"], "email": row["email"]}
     requests.put(day, "operator", f"/v1/{kind}/{identifier('party', row['id'])}", body, **more)
 
