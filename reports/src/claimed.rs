@@ -146,7 +146,7 @@ impl Delivery<'_> {
             let ready = Ready { claim: *claim, row: row.clone(), mail };
             return Ok(Composed::AsBefore(Box::new(ready)));
         }
-        Ok(Composed::New(Draft {
+        Ok(Composed::New(Box::new(Draft {
             claim: *claim,
             asked,
             message_id: self.sender.message_id(
@@ -160,7 +160,7 @@ impl Delivery<'_> {
             text: rendered.text,
             html: rendered.html,
             composed_from,
-        }))
+        })))
     }
 }
 
@@ -169,7 +169,7 @@ enum Composed {
     /// A mail that was composed earlier, and still says what it would say now.
     AsBefore(Box<Ready>),
     /// A new mail.
-    New(Draft),
+    New(Box<Draft>),
     /// No mail; the report was ended for its reason.
     Ended,
 }

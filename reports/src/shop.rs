@@ -35,7 +35,7 @@ pub fn compose_shop(
     if jobs.is_empty() && parts.is_empty() && snapshot.posts.is_empty() {
         return None;
     }
-    let now = jobs.iter().filter(|job| job.week.is_none()).count();
+    let now = jobs.iter().filter(|job| job.when == When::Now).count();
     let pieces: usize = parts.iter().map(|part| part.pieces).sum();
     let counts = [
         (now, format!("{} now", counted_size(now, "job"))),
