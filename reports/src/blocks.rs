@@ -130,13 +130,20 @@ impl EngineSnapshot {
         let bench = self.engine_type.as_ref().map(|it| judgements(&last.inspection, &it.bench));
         let within = bench.into_iter().flatten();
         let within = within.filter(|it| it.outcome == Outcome::Judged(Verdict::Within)).count();
-        format!(
-            "{} found fit for use, {} within limits of {}, {} reported done.",
-            counted_size(fit, "place"),
-            counted_size(within, "figure"),
-            counted_size(it.measurements.len(), "measurement"),
-            counted_size(it.work.len(), "item")
-        )
+        let found = match fit {
+            0 => "no place reported fit for use".to_owned(),
+            fit => format!("{} found fit for use", counted_size(fit, "place")),
+        };
+        let measured = match it.measurements.len() {
+            0 => "nothing measured".to_owned(),
+            count => format!(
+                "{} within limits of {}",
+                counted_size(within, "figure"),
+                counted_size(count, "measurement")
+            ),
+        };
+        let done = counted_size(it.work.len(), "item");
+        sentence(&format!("{found}, {measured}, {done} reported done"))
     }
 
     /// What people call an item, or what a finding is about.
