@@ -21,7 +21,7 @@ use tera::{Context, Kwargs, State, Tera, Value};
 /// Some mail services cut an HTML part beyond about 102 KB; this leaves room.
 pub const HTML_BYTES_MAX: usize = 80_000;
 /// How many lines, or entries of a list, to try to give in full, most first, until the HTML fits.
-const SHOWN_STEPS: [usize; 6] = [40, 30, 20, 10, 5, 1];
+const SHOWN_STEPS: [usize; 14] = [40, 34, 29, 26, 24, 22, 20, 17, 14, 11, 8, 5, 3, 1];
 /// The width of the text part, in characters.
 const TEXT_COLUMNS: usize = 72;
 /// The longest a subject may be, in characters.

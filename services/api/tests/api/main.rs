@@ -40,6 +40,8 @@ mod report;
 mod server;
 #[cfg(test)]
 mod story;
+#[cfg(test)]
+mod weeks;
 
 #[test]
 fn all_of_these_pass_on_postgres_too() {
