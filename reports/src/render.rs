@@ -230,7 +230,9 @@ impl Renderer {
                 return Ok(None);
             };
             let rendered = self.render(kind.word(), &report, edition.style)?;
-            let fits = rendered.html.len() < HTML_BYTES_MAX;
+            // Every line of a mail ends in two bytes.
+            let bytes = rendered.html.len() + rendered.html.matches('\n').count();
+            let fits = bytes < HTML_BYTES_MAX;
             last = Some(rendered);
             if fits {
                 break;
