@@ -260,7 +260,7 @@ impl<'a> Loader<'a> {
         for engine in &mut engines {
             let engine_type = engine.engine_type.clone();
             engine.told = records.told(
-                engine.row.engine,
+                &engine.row,
                 engine_type.as_deref(),
                 &engine.lines,
                 &shops,

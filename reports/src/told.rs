@@ -19,7 +19,7 @@ use gudgeon_life::measure::odd;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::engine::Forecasts;
 use gudgeon_life::words::clean;
-use gudgeon_store::{Instant, Received};
+use gudgeon_store::{EngineRow, Instant, Received};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// How far back a mail looks for what changed.
@@ -73,13 +73,13 @@ impl Records {
     /// What they tell of one engine.
     pub(crate) fn told(
         &self,
-        engine: EngineId,
+        row: &EngineRow,
         engine_type: Option<&EngineType>,
         lines: &[DueLine],
         shops: &Shops<'_>,
         as_of: NaiveDate,
     ) -> Told {
-        let forecasts = Forecasts::of(&self.history, engine);
+        let forecasts = Forecasts::from(row.flying);
         let parts = lines.iter().filter_map(|line| line.component);
         let label = |id| Some((id, self.history.component(id).map(ComponentState::label)?));
         let work = lines.iter().filter_map(|line| Some(line.last?.fact));
@@ -87,8 +87,8 @@ impl Records {
             forecasts: lines.iter().map(|line| forecasts.line(line, as_of)).collect(),
             parts: parts.filter_map(label).collect(),
             shops: work.filter_map(|fact| Some((fact, shops.of_record(fact)?))).collect(),
-            before: self.before(engine, engine_type, lines, as_of),
-            last: shops.last_inspection(engine),
+            before: self.before(row.engine, engine_type, lines, as_of),
+            last: shops.last_inspection(row.engine),
         }
     }
 

@@ -2,7 +2,7 @@
 //!
 //! Every line in trouble, or due within twelve months, is one event on one whole day. It keeps its identifier for
 //! ever: done, it moves to the day on which it is due next, or is told as cancelled when that is far off. What is
-//! due by hours stands on the day that is as likely too early as too late, and says that it is a forecast.
+//! due by hours stands on the early day of its forecast, the one to plan by, and says that it is a forecast.
 
 mod event;
 mod ics;
@@ -12,7 +12,6 @@ pub use ics::CONTENT_TYPE;
 use chrono::{Days, NaiveDate};
 use event::Event;
 use gudgeon_life::calendar::days_between;
-use gudgeon_life::fact::Stream;
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
@@ -66,8 +65,7 @@ fn events(
     let mut events = BTreeMap::new();
     for row in &engines {
         let engine_type = type_of(store, programmes, row)?;
-        let history = store.history_of(Stream::engine(row.engine))?;
-        let forecasts = Forecasts::of(&history, row.engine);
+        let forecasts = Forecasts::from(row.flying);
         for line in lines.remove(&row.key).unwrap_or_default() {
             let forecast = forecasts.line(&line, today);
             let event = Event::of(row, engine_type.as_deref(), &line, forecast, today);

@@ -15,7 +15,7 @@ use diesel::prelude::*;
 use gudgeon_life::calendar::days_between;
 use gudgeon_life::ids::{PartyId, Uid};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// An estimated day that moves by fewer days than this leaves its event where it is.
 const ESTIMATE_DAYS: i64 = 7;
@@ -140,8 +140,9 @@ fn following(
     now: Instant,
 ) -> BTreeMap<Uid, CalendarEvent> {
     let mut after = before.clone();
+    let kept: BTreeSet<Uid> = wanted.iter().map(|it| it.uid).collect();
     for event in after.values_mut() {
-        if !event.cancelled && !wanted.iter().any(|it| it.uid == event.uid) {
+        if !event.cancelled && !kept.contains(&event.uid) {
             event.cancelled = true;
             event.sequence += 1;
             event.changed_at = now;

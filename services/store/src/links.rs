@@ -236,21 +236,6 @@ impl Links {
 }
 
 impl Store {
-    /// The addresses for a mail of a kind to a party, made on a day.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn mail_links(
-        &self,
-        links: &Links,
-        kind: ReportKind,
-        party: PartyId,
-        today: NaiveDate,
-    ) -> Result<MailLinks, StoreError> {
-        let generation = self.preference(party, kind)?.links_generation;
-        Ok(links.for_mail(Recipient { kind, party, generation }, today))
-    }
-
     /// Whose a link is; `None` when all links of that time were made useless, or when its holder is erased or
     /// was never registered.
     ///

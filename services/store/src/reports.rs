@@ -15,12 +15,9 @@ use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::zone::Zone;
 use sha2::{Digest as _, Sha256};
-use std::collections::HashSet;
 
 /// The digest of a mail covers its subject and both parts, each with its length.
 const MAIL_DOMAIN: &[u8] = b"gudgeon/mail/v1\0";
-/// How many recipients one statement names, far below what any database permits.
-const RECIPIENTS_MAX: usize = 10_000;
 
 /// A mail just composed.
 #[derive(Clone, Copy, Debug)]
@@ -183,33 +180,6 @@ impl Store {
                 .load(conn)?;
             let rows = records.into_iter().map(|record| Ok(record.row()?.mail));
             rows.filter_map(Result::transpose).collect()
-        })
-    }
-
-    /// Those of these recipients who have a report of this kind and week, in whatever state.
-    ///
-    /// # Errors
-    /// [`StoreError`] when the database cannot be read.
-    pub fn has_report(
-        &self,
-        recipients: &[PartyId],
-        kind: ReportKind,
-        week: ReportWeek,
-    ) -> Result<HashSet<PartyId>, StoreError> {
-        self.read(|conn| {
-            let mut found = HashSet::new();
-            for chunk in recipients.chunks(RECIPIENTS_MAX) {
-                let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
-                let rows: Vec<Id> = report::table
-                    .filter(report::fleet_id.eq(FLEET))
-                    .filter(report::recipient.eq_any(ids))
-                    .filter(report::kind.eq(kind.word()))
-                    .filter(report::week.eq(week.to_string()))
-                    .select(report::recipient)
-                    .load(conn)?;
-                found.extend(rows.into_iter().map(|id| PartyId(Uid::from(id))));
-            }
-            Ok(found)
         })
     }
 
