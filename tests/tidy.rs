@@ -23,10 +23,7 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("gudgeon-catalogue", &["gudgeon-life"]),
     ("gudgeon-calendar", &["gudgeon-life", "gudgeon-store"]),
     ("gudgeon-api", &["gudgeon-calendar", "gudgeon-catalogue", "gudgeon-life", "gudgeon-store"]),
-    (
-        "gudgeon-reports",
-        &["gudgeon-calendar", "gudgeon-catalogue", "gudgeon-life", "gudgeon-store"],
-    ),
+    ("gudgeon-reports", &["gudgeon-catalogue", "gudgeon-life", "gudgeon-store"]),
     (
         "gudgeon",
         &[

@@ -188,8 +188,8 @@ pub(crate) fn may_post(
 }
 
 /// An owner tells what an hour meter shows, what happened to an engine and which workshops may see it; and
-/// corrects what he told, and the last, whoever told it. The engine has to be the owner's today, and on every day that is told of:
-/// who sold it lets nobody in any more, however early the day.
+/// corrects what he told, and the last, whoever told it. The engine has to be the owner's today, and on every day
+/// that is told of: who sold it lets nobody in any more, however early the day.
 fn owner_may_post(
     store: &Store,
     owner: PartyId,

@@ -62,7 +62,9 @@ fn keep_delivering(store: &Store, settings: &Settings) -> Result<(), Box<dyn Err
             }
             planned_at = now.0;
         }
-        match send_due(store, settings) {
+        let sent = send_due(store, settings);
+        let failed = sent.is_err();
+        match sent {
             Ok(summary) if summary.is_anything() => {
                 let told = told(settings, store, &summary)?;
                 io::stdout().write_all(told.as_bytes())?;
@@ -74,7 +76,8 @@ fn keep_delivering(store: &Store, settings: &Settings) -> Result<(), Box<dyn Err
             // A server that is away may come back, and so may a database.
             Err(error) => writeln!(io::stderr(), "gudgeon: {error}")?,
         }
-        let next = store.next_report_at().ok().flatten();
+        // What was not taken is due at once again: knocking every second would not open the door.
+        let next = store.next_report_at().ok().flatten().filter(|_| !failed);
         let micros = next.map(|next| u64::try_from(next.0 - clock::now().0).unwrap_or(0));
         let rest = micros.map_or(REST_MAX, Duration::from_micros);
         thread::sleep(rest.clamp(Duration::from_secs(1), REST_MAX));
