@@ -23,6 +23,7 @@ use gudgeon_life::programme::{
     Notice, Subject,
 };
 use gudgeon_life::sheet::Bench;
+use gudgeon_life::sure::prior::Evidence;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -173,7 +174,7 @@ fn main() {
     let engine = EngineId(uid(1, 1));
     let (every, span) = (Hours::from_whole(100), CalendarSpan::months(12));
     let lines = time(|| {
-        black_box(due_list(black_box(&history), engine, &programme));
+        black_box(due_list(black_box(&history), engine, &programme, &Evidence::default()));
     });
     let floor = time(|| {
         black_box(bare_sums(black_box(every), span));

@@ -6,6 +6,9 @@
 
 #![cfg(test)]
 
+#[path = "stories_wear/steadied.rs"]
+mod steadied;
+
 use gudgeon_store::Role;
 use gudgeon_tests::story::{ENGINE, FACT, Story, engine_type, line, lines};
 use gudgeon_tests::{Service, add_key, id};

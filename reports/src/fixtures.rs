@@ -210,6 +210,7 @@ pub(crate) fn row(mark: &str, serial: &str) -> EngineRow {
         hours_on: Some(on("2026-11-16")),
         meter: Some(h("540.0")),
         logged: true,
+        wear_version: None,
         flying: Flying {
             rate: Err(CannotSay::NoReading),
             flown_by: Owner::Unknown,

@@ -14,6 +14,7 @@ use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::renewals::{Renewal, renewals};
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{
@@ -21,6 +22,7 @@ use gudgeon_store::{
     Store, StoreError,
 };
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 /// Microseconds in a day.
@@ -257,11 +259,19 @@ impl<'a> Loader<'a> {
         let names = parties.into_iter().map(|party| (party.party, party.name)).collect();
         let shops = Shops::new(&inspections, names);
         let mut engines = self.bare_engines(rows)?;
+        let mut known: HashMap<(Option<String>, Option<u32>), Evidence> = HashMap::new();
         for engine in &mut engines {
             let engine_type = engine.engine_type.clone();
+            // Engines of a type follow one of a few versions of how it wears.
+            let version = (engine.row.engine_type.clone(), engine.row.wear_version);
+            let evidence = match known.entry(version) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => new.insert(self.store.evidence_of(&engine.row)?),
+            };
             engine.told = records.told(
                 &engine.row,
                 engine_type.as_deref(),
+                evidence,
                 &engine.lines,
                 &shops,
                 self.as_of,

@@ -1,5 +1,5 @@
-//! Planning a week: what is on record is anchored, and every recipient gets one report planned, once, for the
-//! hour that he or she asked for. What it says is composed when it leaves.
+//! Planning a week: what is on record is anchored, how each engine type wears is learnt anew, and every recipient gets
+//! one report planned, once, for the hour that he or she asked for. What it says is composed when it leaves.
 //!
 //! Recipients are streamed by key in chunks, with a few queries per chunk. Running it again, or twice at once,
 //! plans nothing twice: the store keeps (recipient, kind, week) unique.
@@ -16,6 +16,8 @@ use std::collections::HashMap;
 
 /// Recipients read at a time.
 const CHUNK: i64 = 200;
+/// Engines worked out anew at a time.
+const RECOUNTED: usize = 50;
 /// How many more mails, or items newly overdue, than last week surprise nobody, however few there were.
 const SURPRISE_MIN: i64 = 10;
 /// How long the words of mails are kept, in microseconds: 13 weeks.
@@ -69,7 +71,7 @@ impl WeekSummary {
     }
 }
 
-/// Anchors what is on record, judges whether the week would surprise, and plans its reports. Safe to repeat.
+/// Anchors what is on record, learns how the types wear, judges whether the week would surprise, and plans its reports. Safe to repeat.
 ///
 /// # Errors
 /// [`StoreError`] when the database fails. What was planned before stays planned.
@@ -77,6 +79,8 @@ pub fn plan_week(run: &WeekRun<'_>) -> Result<WeekSummary, StoreError> {
     let store = run.composer.store;
     store.anchor(run.week, run.now)?;
     store.forget_mails(Instant(run.now.0 - KEPT_MICROS))?;
+    store.learn_wear(run.zone.day(run.now.0))?;
+    while store.recount_some(RECOUNTED, run.composer.programmes)? > 0 {}
     let held = judge(run)?;
     let mails = store.week_run(run.week)?.map_or(0, |run| run.mails);
     let mails = usize::try_from(mails).unwrap_or(0);

@@ -2,7 +2,7 @@
 //! a week ago, what the last inspection found, and which posts are in doubt.
 //!
 //! A change since last week is a difference between what the records received by then gave and what all records give
-//! now, both by the programme of now; a changed programme is told apart. So a correction counts as news on the day
+//! now, both by the programme of now, and by what is known of the type now; a changed programme is told apart. So a correction counts as news on the day
 //! on which it came in, whatever day it is about, and nothing has to be kept of what a mail once said.
 
 use crate::compose::counted_size;
@@ -18,6 +18,7 @@ use gudgeon_life::line::DueLine;
 use gudgeon_life::measure::odd;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::engine::Forecasts;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::words::clean;
 use gudgeon_store::{EngineRow, Instant, Received};
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -75,6 +76,7 @@ impl Records {
         &self,
         row: &EngineRow,
         engine_type: Option<&EngineType>,
+        evidence: &Evidence,
         lines: &[DueLine],
         shops: &Shops<'_>,
         as_of: NaiveDate,
@@ -87,7 +89,7 @@ impl Records {
             forecasts: lines.iter().map(|line| forecasts.line(line, as_of)).collect(),
             parts: parts.filter_map(label).collect(),
             shops: work.filter_map(|fact| Some((fact, shops.of_record(fact)?))).collect(),
-            before: self.before(row.engine, engine_type, lines, as_of),
+            before: self.before(row.engine, engine_type.zip(Some(evidence)), lines, as_of),
             last: shops.last_inspection(row.engine),
         }
     }
@@ -95,7 +97,7 @@ impl Records {
     fn before(
         &self,
         engine: EngineId,
-        engine_type: Option<&EngineType>,
+        counted_by: Option<(&EngineType, &Evidence)>,
         lines: &[DueLine],
         as_of: NaiveDate,
     ) -> Option<Before> {
@@ -104,7 +106,8 @@ impl Records {
             None => lines.to_vec(),
             Some(history) => {
                 history.engine(engine)?.engine_type.as_ref()?;
-                let mut lines = due_list(history, engine, engine_type?);
+                let (engine_type, evidence) = counted_by?;
+                let mut lines = due_list(history, engine, engine_type, evidence);
                 Forecasts::of(history, engine).plan(&mut lines);
                 lines
             }

@@ -292,6 +292,33 @@ WORN = line(
     ],
 )
 
+# A clearance of at most 0.2 mm, once measured at 862.8 h, 762.8 h after the part was new: of a fleet's lines the case
+# `shrunk_0_n1` of vectors/19_limit_crossing_fleet_prior.json, 877.0187 h by SciPy, so 977.0 h on this count.
+STEADIED = line(
+    "not-due", "hours", ("977.0", None), ("977.0", None), "107.0", ON_TIME,
+    [
+        "As of 2026-05-21.",
+        "Hours now: 870.0 [stated, record a] = 870.0 h, read 2026-05-20.",
+        *RULE,
+        "Limit: every 1500.0 h.",
+        "Hours count from new: 0.0 h.",
+        "First due: 0.0 h + 1500.0 h = 1500.0 h.",
+        "Readings, trend of Clearance (at most 0.2 mm): 0.179 mm at 862.8 h; 4 before the part was changed.",
+        "Fleet: 14 engines of the type, as worked out on 2026-05-18 (version 3), counted from 100.0 h, when the part was "
+        "new: they begin at 0.095 mm, variance 0.0001, and change by 0.00009 mm an hour, variance 0.0000000006, "
+        "covariance -0.00000001; readings scatter by 0.005 mm, known from 8 degrees of freedom.",
+        "Trend: by a line through 1 reading, steadied by 14 engines, the limit is not reached before that in 95 of 100 "
+        "cases. Due: 977.0 h.",
+        "Hours left: 1500.0 h - 870.0 h = 630.0 h.",
+        "Hours left, trend of Clearance: 977.0 h - 870.0 h = 107.0 h.",
+        "By hours: not due on record, because 630.0 h left is more than the notice of 10.0 h.",
+        "By hours, trend of Clearance: not due on record, because 107.0 h left is more than the notice of 10.0 h.",
+        "Left of each interval: 630.0 of 1500.0 h, 107.0 of 114.2 h.",
+        "Governs: hours.",
+        "Status: not due on record.",
+    ],
+)
+
 # No log: 700.0 h accepted by the day on which these records stood at 12.0 h, so new at -688.0 h, and the 600 h of the
 # life were over at -88.0 h.
 ESTIMATED = line(
@@ -312,6 +339,7 @@ ESTIMATED = line(
 
 SOUND = {
     "worn": WORN,
+    "steadied": STEADIED,
     "estimated": ESTIMATED,
     "steps": STEPS,
     "first": FIRST,
@@ -335,6 +363,19 @@ SPOILED = {
         ("uncertainty 0.005 each", "uncertainty 0.006 each"),
         ("through 3 readings", "through 4 readings"),
         ("67.54 mm at 160.0 h", "67.62 mm at 160.0 h"),
+    ],
+    "steadied": [
+        ("0.179 mm at 862.8 h", "0.178 mm at 862.8 h"),
+        ("counted from 100.0 h", "counted from 90.0 h"),
+        ("begin at 0.095 mm", "begin at 0.094 mm"),
+        ("variance 0.0001,", "variance 0.0002,"),
+        ("change by 0.00009 mm", "change by 0.0001 mm"),
+        ("variance 0.0000000006", "variance 0.0000000007"),
+        ("covariance -0.00000001", "covariance 0.00000001"),
+        ("scatter by 0.005 mm", "scatter by 0.006 mm"),
+        ("from 8 degrees", "from 5 degrees"),
+        ("Fleet: 14 engines", "Fleet: 13 engines"),
+        ("steadied by 14 engines", "uncertainty 0.005 each"),
     ],
     "estimated": [
         ("12.0 h - 700.0 h = -688.0 h", "12.0 h - 700.0 h = -678.0 h"),

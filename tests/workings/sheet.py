@@ -43,6 +43,7 @@ class Sheet(Rules, Counting, OnCondition, Asked, Wear):
     answer_said: bool = False
     since_said: bool = False
     worn: list | None = None  # the readings of a measured limit, until their trend is told
+    fleet: object = None  # what steadies them
     notices: dict = field(default_factory=dict)
     planned: str | None = None  # how it stands by the forecast of its hours
     shares_shown: bool = False

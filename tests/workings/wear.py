@@ -4,9 +4,9 @@ import re
 from math import inf
 
 from workings.legs import HoursLeg
-from workings.line import HORIZON, bound
+from workings.line import HORIZON, Fleet, bound, steadied
 from workings.sentences import sentence
-from workings.sums import H, agree, insist, seconds
+from workings.sums import D, H, agree, insist, seconds
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 UNREAD = "at hours that are not on record"
@@ -31,7 +31,7 @@ class Wear:
     def readings_told(self, name, end, limit, unit, told, earlier):
         self.worn_name, self.worn_limit, self.worn_sign = name, float(limit), 1 if end == "most" else -1
         self.worn = [] if told == "none" else [reading(one, unit) for one in told.split(", ")]
-        self.run_in = 0
+        self.run_in, self.fleet = 0, None
 
     @sentence(rf"Running-in until (?P<until>{H}) h: (?P<count>\d+) left out")
     def running_in(self, until, count):
@@ -39,6 +39,18 @@ class Wear:
         self.run_in = seconds(until)
         left_out = [at for at, _ in self.worn if at is None or at < self.run_in]
         agree("how many readings are left out", int(count), len(left_out))
+
+    @sentence(
+        rf"Fleet: (?P<engines>\d+) engines of the type, as worked out on {D} \(version \d+\), counted from (?P<new_at>{H}) h, "
+        rf"when the part was new: they begin at (?P<intercept>{NUMBER}) (?P<unit>[^,]+), variance (?P<intercept_variance>{NUMBER}), "
+        rf"and change by (?P<slope>{NUMBER}) (?P=unit) an hour, variance (?P<slope_variance>{NUMBER}), "
+        rf"covariance (?P<covariance>{NUMBER}); readings scatter by (?P<scatter>{NUMBER}) (?P=unit), "
+        rf"known from (?P<freedom>{NUMBER}) degrees of freedom"
+    )
+    def fleet_told(self, engines, new_at, unit, **figures):
+        insist(self.worn, f"a fleet without readings in {unit}")
+        insist(int(engines) >= 6, f"{engines} engines are no fleet")
+        self.fleet = Fleet(int(engines), seconds(new_at) / 3600, **{name: float(text) for name, text in figures.items()})
 
     @sentence(rf"Trend: (?P<says>.+?)(?:\. Due: (?P<due>{H}) h)?")
     def trend(self, says, due):
@@ -63,6 +75,8 @@ class Wear:
             return "the last reading is at the limit or beyond", known[-1][0]
         if not used:
             return "cannot say: nothing was measured since the running-in and the last change of the part", None
+        if self.fleet:
+            return self.drawn(used, says)
         if len(used) < 3:
             return f"cannot say: needs 3 readings at different hours, and there are {len(used)}", None
         if distinct == 1:
@@ -70,11 +84,16 @@ class Wear:
         return self.drawn(used, says)
 
     def drawn(self, used, says):
-        """Where a line leads, with the uncertainty that is printed."""
-        given = re.search(rf"uncertainty ({NUMBER}) each", says)
-        insist(given, f"a line without its uncertainty: {says}")
-        line = f"by a line through {len(used)} readings, uncertainty {given[1]} each, "
-        found = bound(used, self.worn_limit, self.worn_sign, float(given[1]) / 2)
+        """Where a line leads, with the fleet that was told or else with the uncertainty that is printed."""
+        if self.fleet:
+            readings = "1 reading" if len(used) == 1 else f"{len(used)} readings"
+            line = f"by a line through {readings}, steadied by {self.fleet.engines} engines, "
+            found = steadied(used, self.worn_limit, self.worn_sign, self.fleet)
+        else:
+            given = re.search(rf"uncertainty ({NUMBER}) each", says)
+            insist(given, f"a line without its uncertainty: {says}")
+            line = f"by a line through {len(used)} readings, uncertainty {given[1]} each, "
+            found = bound(used, self.worn_limit, self.worn_sign, float(given[1]) / 2)
         last = self.worn[-1][0]
         if found is None:
             return f"{line}no wear towards the limit is visible", None

@@ -266,12 +266,21 @@ CREATE TABLE engine_status (
     conflicts TEXT COLLATE "C" NOT NULL,
     -- What was measured of an engine with a log, as JSON; none where nothing was.
     wear TEXT COLLATE "C",
+    -- What the parts of an engine with a log tell of how its type wears, as JSON; none where they tell nothing.
+    trends TEXT COLLATE "C",
+    -- The version of how its type wears that its lines follow; 0 where there was none yet, none where nothing that
+    -- wears was measured of it.
+    wear_version BIGINT,
     PRIMARY KEY (fleet_id, engine_id)
 );
 
 CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
 -- Leads to the measured engines of a type, those registered last first.
 CREATE INDEX engine_status_measured ON engine_status (fleet_id, engine_type, engine_id) WHERE wear IS NOT NULL;
+-- Leads to the engines of a type that tell how it wears, those registered last first.
+CREATE INDEX engine_status_telling ON engine_status (fleet_id, engine_type, engine_id) WHERE trends IS NOT NULL;
+-- Leads to the engines that follow an early version of how their type wears.
+CREATE INDEX engine_status_by_wear ON engine_status (fleet_id, engine_type, wear_version) WHERE wear_version IS NOT NULL;
 -- Leads to the engines that are still counted by an earlier version of their type.
 CREATE INDEX engine_status_by_version ON engine_status (fleet_id, engine_type, type_digest, engine_id);
 
@@ -460,6 +469,17 @@ CREATE TABLE week_run (
     items BIGINT NOT NULL,
     overdue BIGINT NOT NULL,
     PRIMARY KEY (fleet_id, week)
+);
+
+-- How the logged engines of each type wear, as it was worked out on a day. A version stays as it is, for lines follow it.
+CREATE TABLE wear_prior (
+    fleet_id BIGINT NOT NULL REFERENCES fleet (id),
+    engine_type TEXT COLLATE "C" NOT NULL,
+    version BIGINT NOT NULL CHECK (version > 0),
+    worked_out_on DATE NOT NULL,
+    -- The lines of each quantity with how many engines they were learnt from, as JSON.
+    fleets TEXT COLLATE "C" NOT NULL,
+    PRIMARY KEY (fleet_id, engine_type, version)
 );
 
 -- While there is a row, no mail leaves: `reason` says why.

@@ -1,5 +1,6 @@
 -- Takes back everything that `up.sql` makes. All facts are lost.
 DROP TABLE mail_hold;
+DROP TABLE wear_prior;
 DROP TABLE bounce;
 DROP TABLE week_run;
 DROP TABLE domain_pace;

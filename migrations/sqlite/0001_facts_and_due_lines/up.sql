@@ -259,12 +259,21 @@ CREATE TABLE engine_status (
     conflicts TEXT NOT NULL,
     -- What was measured of an engine with a log, as JSON; none where nothing was.
     wear TEXT,
+    -- What the parts of an engine with a log tell of how its type wears, as JSON; none where they tell nothing.
+    trends TEXT,
+    -- The version of how its type wears that its lines follow; 0 where there was none yet, none where nothing that
+    -- wears was measured of it.
+    wear_version INTEGER,
     PRIMARY KEY (fleet_id, engine_id)
 ) STRICT;
 
 CREATE INDEX engine_status_by_owner ON engine_status (fleet_id, owner, engine_id);
 -- Leads to the measured engines of a type, those registered last first.
 CREATE INDEX engine_status_measured ON engine_status (fleet_id, engine_type, engine_id) WHERE wear IS NOT NULL;
+-- Leads to the engines of a type that tell how it wears, those registered last first.
+CREATE INDEX engine_status_telling ON engine_status (fleet_id, engine_type, engine_id) WHERE trends IS NOT NULL;
+-- Leads to the engines that follow an early version of how their type wears.
+CREATE INDEX engine_status_by_wear ON engine_status (fleet_id, engine_type, wear_version) WHERE wear_version IS NOT NULL;
 -- Leads to the engines that are still counted by an earlier version of their type.
 CREATE INDEX engine_status_by_version ON engine_status (fleet_id, engine_type, type_digest, engine_id);
 
@@ -470,6 +479,17 @@ CREATE TABLE week_run (
     items INTEGER NOT NULL,
     overdue INTEGER NOT NULL,
     PRIMARY KEY (fleet_id, week)
+) STRICT, WITHOUT ROWID;
+
+-- How the logged engines of each type wear, as it was worked out on a day. A version stays as it is, for lines follow it.
+CREATE TABLE wear_prior (
+    fleet_id INTEGER NOT NULL REFERENCES fleet (id),
+    engine_type TEXT NOT NULL,
+    version INTEGER NOT NULL CHECK (version > 0),
+    worked_out_on TEXT NOT NULL CHECK (length(worked_out_on) = 10),
+    -- The lines of each quantity with how many engines they were learnt from, as JSON.
+    fleets TEXT NOT NULL,
+    PRIMARY KEY (fleet_id, engine_type, version)
 ) STRICT, WITHOUT ROWID;
 
 -- While there is a row, no mail leaves: `reason` says why.

@@ -1,5 +1,6 @@
 //! After an engine type changed, its engines are worked out anew in the background: a few at a time, between
-//! posts. Until then their lines say which version they follow.
+//! posts. Until then their lines say which version they follow. So are those that follow what was known of their
+//! type's wear long ago.
 
 use crate::programmes::Cache;
 use actix_web::{rt, web};
@@ -12,8 +13,8 @@ const CHUNK: usize = 50;
 /// How often to look whether another replica activated something, or a failure left something over.
 const EVERY: Duration = Duration::from_mins(1);
 
-/// Works out anew all engines that are not counted by the active version of their type, and tells `progress`
-/// how many are done.
+/// Works out anew all engines that are not counted by the active version of their type, or not by what is known of
+/// its wear, and tells `progress` how many are done.
 ///
 /// # Errors
 /// [`StoreError`] when the database fails; what was worked out before stays.
@@ -58,6 +59,6 @@ pub(crate) async fn in_background(store: Store, programmes: Arc<Cache>) {
         }
     }
     if engines > 0 {
-        tracing::info!(engines, "counted anew after an engine type changed");
+        tracing::info!(engines, "counted anew by what is known of their types now");
     }
 }

@@ -1,4 +1,4 @@
-//! The due list of one engine: a pure function of its history and its programme.
+//! The due list of one engine: a pure function of its history, its programme and what is known of its type.
 
 use crate::applies::{Applicability, applicability};
 use crate::asked::{event_line, preservation_line};
@@ -17,6 +17,7 @@ use crate::start::start_of;
 use crate::status::StatusDays;
 use crate::subject::{LineSubject, subjects};
 use crate::sure::limit;
+use crate::sure::prior::Evidence;
 use crate::wear::Wear;
 use chrono::NaiveDate;
 
@@ -24,7 +25,12 @@ use chrono::NaiveDate;
 /// before the inspection that lets it run on condition; then a preservation, then the open findings,
 /// then those that came with a part.
 #[must_use]
-pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Vec<DueLine> {
+pub fn due_list(
+    history: &History,
+    id: EngineId,
+    engine_type: &EngineType,
+    evidence: &Evidence,
+) -> Vec<DueLine> {
     let Some(engine) = history.engine(id) else { return Vec::new() };
     let mut lines: Vec<DueLine> = Vec::new();
     for subject in subjects(history, id, engine_type) {
@@ -33,7 +39,7 @@ pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Ve
         }
         lines.extend(event_line(&subject));
         if !subject.item.limits.is_empty() {
-            let life = line(&subject, &mut ());
+            let life = line(&subject, evidence, &mut ());
             let inspection = on_condition_line(&subject, &life, &mut ());
             lines.push(life);
             lines.extend(inspection);
@@ -46,7 +52,11 @@ pub fn due_list(history: &History, id: EngineId, engine_type: &EngineType) -> Ve
 }
 
 /// Counts one line; the recorder sees every step.
-pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'a>) -> DueLine {
+pub(crate) fn line<'a>(
+    subject: &LineSubject<'a>,
+    evidence: &Evidence,
+    recorder: &mut impl Recorder<'a>,
+) -> DueLine {
     let item = subject.item;
     let rule = Rule::from(item);
     let now = subject.now();
@@ -85,7 +95,7 @@ pub(crate) fn line<'a>(subject: &LineSubject<'a>, recorder: &mut impl Recorder<'
             }
         }
     }
-    let wear = if applies { limit::wear(subject) } else { Vec::new() };
+    let wear = if applies { limit::wear(subject, evidence) } else { Vec::new() };
     for (wear, due) in wear.iter().filter_map(|it| Some((it, it.due()?))) {
         tally.worn(&rule, wear, due, now);
     }

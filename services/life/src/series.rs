@@ -25,6 +25,9 @@ pub(crate) struct Series<'a> {
     pub(crate) readings: Vec<ReadAt>,
     /// Where the running-in begins on the line's count; `None` where no record tells.
     pub(crate) begins: Option<Hours>,
+    /// The same where the part was as new parts are then, so that it wears as those of other engines do: one that
+    /// was machined has measures of its own.
+    pub(crate) new_at: Option<Hours>,
     /// How many readings there were before the part was changed.
     pub(crate) earlier: usize,
     /// Whether any record says that the part was changed.
@@ -56,7 +59,8 @@ impl<'a> LineSubject<'a> {
         rule: &'a QuantityRule,
         place: Option<&'a PositionId>,
     ) -> Series<'a> {
-        let changed = self.changed();
+        let change = self.changed();
+        let changed = change.map(|it| it.0);
         let bench = &self.engine_type.bench;
         let all = self.measured_here(place).into_iter().filter_map(|(record, place)| {
             let of_place = readings_of(rule, place, &record.measurements, bench);
@@ -67,11 +71,13 @@ impl<'a> LineSubject<'a> {
         let of_part = |it: &&ReadAt| changed.is_none_or(|changed| it.moment > changed);
         let readings: Vec<ReadAt> = all.iter().filter(of_part).copied().collect();
         let earlier = all.len() - readings.len();
+        let begins = self.running_in_from(changed);
         Series {
             rule,
             place,
             readings,
-            begins: self.running_in_from(changed),
+            begins,
+            new_at: begins.filter(|_| change.is_none_or(|it| it.1 != Action::Machined)),
             earlier,
             changed: changed.is_some(),
         }
@@ -101,12 +107,12 @@ impl<'a> LineSubject<'a> {
         all
     }
 
-    /// When the part of this line was last changed for another one, or got other measures.
-    fn changed(&self) -> Option<Moment> {
+    /// When the part of this line was last changed for another one, or got other measures, and by what.
+    fn changed(&self) -> Option<(Moment, Action)> {
         let changes = |work: &WorkRecord, here| {
             work.completed && CHANGES.contains(&work.action) && answers(self.item, work, here)
         };
-        let work = self.work_here(changes).last().map(|work| work.moment);
+        let work = self.work_here(changes).last().map(|work| (work.moment, work.action));
         let overhaul = match self.part {
             Part::Engine => {
                 let full = |scope| scope == OverhaulScope::Full;
@@ -116,7 +122,8 @@ impl<'a> LineSubject<'a> {
             Part::RenewedOnly(renewal) => Some(renewal.moment),
             Part::Absent => None,
         };
-        work.into_iter().chain(overhaul).max()
+        let overhaul = overhaul.map(|moment| (moment, Action::Overhauled));
+        work.into_iter().chain(overhaul).max_by_key(|it| it.0)
     }
 
     fn running_in_from(&self, changed: Option<Moment>) -> Option<Hours> {

@@ -5,6 +5,7 @@
 
 use crate::hours::Hours;
 use crate::ids::{PositionId, Quantity};
+use chrono::NaiveDate;
 
 /// A measured limit of an item: it is due too when the cautious bound of the readings' trend reaches the limit.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -17,8 +18,44 @@ pub struct TrendRule {
 
 /// How often the bound holds, in 100 cases.
 pub const HOLDS_PERCENT: u32 = 95;
+
 /// What the figures rest on, printed beside them.
-pub const OWN_READINGS: &str = "from this engine's own readings alone";
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Basis {
+    /// This engine's own readings alone.
+    Own,
+    /// This engine's readings, steadied by how its type wears.
+    Fleet {
+        /// How many engines of the type that was learnt from.
+        engines: usize,
+        /// The version of it.
+        version: u32,
+        /// The day on which that was worked out.
+        on: NaiveDate,
+    },
+}
+
+impl Basis {
+    /// The word used in the API.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Own => "own",
+            Self::Fleet { .. } => "fleet",
+        }
+    }
+
+    /// The words printed on paper and pages.
+    #[must_use]
+    pub fn printed(self) -> String {
+        match self {
+            Self::Own => "from this engine's own readings alone".to_owned(),
+            Self::Fleet { engines, on, .. } => {
+                format!("steadied by {engines} engines of the type, as worked out on {on}")
+            }
+        }
+    }
+}
 
 /// What the readings of a quantity at one place say about its limit, on the line's own count.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,6 +74,8 @@ pub struct Wear {
     pub last: Option<Hours>,
     /// What they say.
     pub says: Says,
+    /// What that rests on.
+    pub basis: Basis,
     /// What to mind.
     pub cautions: Vec<Caution>,
 }
@@ -184,7 +223,7 @@ impl Wear {
             Says::CannotSay(why) => return format!("cannot say: {}", why_not(why, *readings)),
         };
         let cautions = self.cautions.iter().map(|it| format!("; {}", it.printed()));
-        format!("{says} ({from}, {OWN_READINGS}){}", cautions.collect::<String>())
+        format!("{says} ({from}, {}){}", self.basis.printed(), cautions.collect::<String>())
     }
 }
 

@@ -19,19 +19,22 @@ use crate::rule::{Counted, DueDay, Next, Rule, by_months, extension_span};
 use crate::start::Start;
 use crate::status::Beyond;
 use crate::subject::{LineSubject, Part, subjects};
+use crate::sure::prior::Evidence;
 use crate::working_applies::applies_words;
 use crate::working_asked::{event_words, finding_words, preservation_words};
-use crate::working_rule::{allowance, interval_words, limit_words, rule_words};
+use crate::working_rule::{allowance, interval_words, limit_words, reason_words, rule_words};
 use crate::working_status::{governing, left, leg_status, no_later_words, planned};
 use crate::working_wear::wear_words;
 use chrono::NaiveDate;
 
-/// The working of one line of an engine, as of a day, one sentence a step.
+/// The working of one line of an engine, as of a day, one sentence a step; with the programme and the evidence that
+/// gave the line.
 #[must_use]
 pub fn working(
     history: &History,
     id: EngineId,
     engine_type: &EngineType,
+    evidence: &Evidence,
     due_line: &DueLine,
     as_of: NaiveDate,
 ) -> Vec<String> {
@@ -45,7 +48,7 @@ pub fn working(
             });
             words.extend(subject.into_iter().flat_map(|subject| match due_line.asked_by {
                 AskedBy::Event(happened) => event_words(&subject, due_line, happened),
-                _ => counted_words(&subject, due_line, as_of),
+                _ => counted_words(&subject, evidence, due_line, as_of),
             }));
         }
         AskedBy::Finding(fact) => {
@@ -59,10 +62,15 @@ pub fn working(
 }
 
 /// The working of a line that a programme counts: of a life, or on through it of the inspection past it.
-fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate) -> Vec<String> {
+fn counted_words(
+    subject: &LineSubject<'_>,
+    evidence: &Evidence,
+    due_line: &DueLine,
+    as_of: NaiveDate,
+) -> Vec<String> {
     let mut steps = Vec::new();
     let rule = Rule::from(subject.item);
-    let life = line(subject, &mut steps);
+    let life = line(subject, evidence, &mut steps);
     let inspected = due_line.asked_by == AskedBy::OnCondition;
     if inspected {
         on_condition_line(subject, &life, &mut steps);
@@ -72,7 +80,7 @@ fn counted_words(subject: &LineSubject<'_>, due_line: &DueLine, as_of: NaiveDate
     words.extend(rule_words(&rule));
     words.extend(applies_words(subject));
     words.extend(steps.iter().filter_map(|step| step_words(step, &rule)));
-    words.extend(wear_words(subject, &life.wear));
+    words.extend(wear_words(subject, evidence, &life.wear));
     words.extend(due_line.legs.iter().filter_map(|leg| left(leg, due_line, as_of)));
     words.extend(due_line.legs.iter().map(|leg| {
         if inspected {
@@ -350,22 +358,6 @@ fn inspected_words(done: DoneOnce, run_out: bool) -> String {
 fn what(done: DoneOnce) -> String {
     let action = done.action.word();
     done.fact.map_or_else(|| action.to_owned(), |fact| format!("{action}, record {fact}"))
-}
-
-fn reason_words(counted: Counted) -> String {
-    match counted {
-        Counted::Afresh => "the count starts afresh from when it was done".to_owned(),
-        Counted::FromDone => "this rule counts from when it was done".to_owned(),
-        Counted::EarlyFromDone => "not late, so it counts from when it was done".to_owned(),
-        Counted::LateFromDue => "late, so it counts from when it was due".to_owned(),
-        Counted::Skipped(times) => {
-            format!("so late that it counts from when it was due by {times} whole intervals")
-        }
-        Counted::InWindow => "inside the window, so it counts from when it was due".to_owned(),
-        Counted::OutsideWindow => {
-            "outside the window, so it counts from when it was done".to_owned()
-        }
-    }
 }
 
 fn latest_day(due: DueDay, every: CalendarSpan, latest: NaiveDate, rule: &Rule) -> Option<String> {

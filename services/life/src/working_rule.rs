@@ -2,7 +2,7 @@
 
 use crate::calendar::{CalendarMode, CalendarSpan};
 use crate::programme::{Granted, Interval, Limit, NextPolicy, Tolerance};
-use crate::rule::Rule;
+use crate::rule::{Counted, Rule};
 use crate::status::Beyond;
 
 /// Where the next interval starts after work, and how far past due is permitted.
@@ -91,5 +91,22 @@ pub(crate) fn allowance(rule: &Rule) -> String {
     match (rule.beyond(), rule.extension_percent) {
         (Beyond::Extension, Some(percent)) => format!("extension of {percent} %"),
         _ => "tolerance".to_owned(),
+    }
+}
+
+/// Why the next due counts from where it does.
+pub(crate) fn reason_words(counted: Counted) -> String {
+    match counted {
+        Counted::Afresh => "the count starts afresh from when it was done".to_owned(),
+        Counted::FromDone => "this rule counts from when it was done".to_owned(),
+        Counted::EarlyFromDone => "not late, so it counts from when it was done".to_owned(),
+        Counted::LateFromDue => "late, so it counts from when it was due".to_owned(),
+        Counted::Skipped(times) => {
+            format!("so late that it counts from when it was due by {times} whole intervals")
+        }
+        Counted::InWindow => "inside the window, so it counts from when it was due".to_owned(),
+        Counted::OutsideWindow => {
+            "outside the window, so it counts from when it was done".to_owned()
+        }
     }
 }

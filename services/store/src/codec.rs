@@ -10,6 +10,7 @@ mod fields;
 mod flying;
 mod hardware;
 mod line;
+mod prior;
 mod words;
 mod worn;
 
@@ -26,6 +27,7 @@ use std::collections::BTreeMap;
 
 pub(crate) use flying::{read_flying, write_flying};
 pub(crate) use line::{LineColumns, line_detail, read_line_detail};
+pub(crate) use prior::{read_fleets, read_told, write_fleets, write_told};
 
 /// The version that facts are written in.
 pub(crate) const VERSION: i32 = 1;

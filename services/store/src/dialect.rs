@@ -14,10 +14,12 @@ use crate::parties::PartyRecord;
 use crate::parts::PartRecord;
 use crate::photos::{PhotoRow, SenderRow, UseRow};
 use crate::preferences::PreferenceRecord;
+use crate::priors::PriorRow;
 use crate::recompute::LineRow;
 use crate::schema::{
     anchored_head, bounce, calendar_entry, custody, due_line, engine_span, link, mail_hold,
     owner_claim, part, party, photo, photo_sender, photo_use, preference, serial_claim, stream,
+    wear_prior,
 };
 use crate::serials::ClaimRow;
 use crate::streams::{LinkRow, NewStream};
@@ -213,6 +215,14 @@ fn advisory_lock(conn: &mut AnyConn, function: &str, lock: i64) -> QueryResult<(
 /// Adds a stream unless it is there.
 pub(crate) fn add_stream(conn: &mut AnyConn, row: &NewStream) -> QueryResult<usize> {
     on!(conn, conn => diesel::insert_into(stream::table).values(row).on_conflict_do_nothing().execute(conn))
+}
+
+/// Keeps a version of how a type wears unless there is one of that number; gives the number added.
+pub(crate) fn add_wear_prior(conn: &mut AnyConn, row: &PriorRow) -> QueryResult<usize> {
+    on!(conn, conn => diesel::insert_into(wear_prior::table)
+        .values((wear_prior::fleet_id.eq(FLEET), row))
+        .on_conflict_do_nothing()
+        .execute(conn))
 }
 
 /// Adds links unless they are there.

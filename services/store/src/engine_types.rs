@@ -10,6 +10,7 @@ use crate::error::StoreError;
 use crate::facts;
 use crate::graph::Nodes;
 use crate::locks::Locks;
+use crate::priors;
 use crate::recompute;
 use crate::schema::{engine_status, engine_type};
 use crate::streams;
@@ -19,7 +20,9 @@ use diesel::prelude::*;
 use gudgeon_life::fact::Stream;
 use gudgeon_life::history::History;
 use gudgeon_life::ids::{EngineId, ItemId, Uid};
+use gudgeon_life::programme::EngineType;
 use gudgeon_life::version::ActiveVersion;
+use std::sync::Arc;
 
 /// One version of an engine type.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -95,6 +98,25 @@ pub(crate) fn active_digest(conn: &mut AnyConn, name: &str) -> QueryResult<Optio
     Ok(digest.map(|digest| digest.0))
 }
 
+/// The programme of the active version of a type, with the digest of its file; `None` when the type is not here.
+pub(crate) fn active_programme(
+    conn: &mut AnyConn,
+    name: &ItemId,
+    programmes: &dyn Programmes,
+) -> Result<Option<([u8; 32], Arc<EngineType>)>, StoreError> {
+    let Some(digest) = active_digest(conn, name.as_str())? else { return Ok(None) };
+    let programme = match programmes.known(&digest) {
+        Some(known) => Some(known),
+        None => {
+            version(conn, name.as_str(), digest)?.and_then(|row| programmes.get(&digest, &row.toml))
+        }
+    };
+    let programme = programme.ok_or_else(|| {
+        StoreError::Corrupt(format!("the active engine type `{name}` cannot be read"))
+    })?;
+    Ok(Some((digest, programme)))
+}
+
 /// Marks the version that the activations on record say is active. One that is not here yet becomes active
 /// when it is added.
 pub(crate) fn settle(conn: &mut AnyConn, name: &str) -> Result<(), StoreError> {
@@ -162,8 +184,9 @@ impl Store {
         })
     }
 
-    /// Works out anew some of the engines that are not counted by the active version of their type, at most
-    /// `limit`, and gives how many. Zero when all are.
+    /// Works out anew some of the engines that are not counted by the active version of their type, or that follow a
+    /// version of how it wears which was overtaken long ago; at most `limit`, and gives how many. Zero when none is
+    /// left.
     ///
     /// # Errors
     /// [`StoreError`] when the database fails; what was worked out before stays.
@@ -240,7 +263,8 @@ fn all_active(conn: &mut AnyConn) -> QueryResult<Vec<TypeRow>> {
     Ok(records.into_iter().map(TypeRecord::row).collect())
 }
 
-/// Engines counted by no version, or by another than the active one: the two ranges beside it in the index.
+/// Engines counted by no version, or by another than the active one: the two ranges beside it in the index. Then
+/// those whose type's wear was worked out anew long ago.
 fn behind(conn: &mut AnyConn, limit: usize) -> Result<Vec<(i64, EngineId)>, StoreError> {
     let mut found = Vec::new();
     for row in all_active(conn)? {
@@ -252,11 +276,15 @@ fn behind(conn: &mut AnyConn, limit: usize) -> Result<Vec<(i64, EngineId)>, Stor
                 .into_boxed()
         };
         let digest = Digest(row.digest);
-        let ranges = [
+        let mut ranges = vec![
             of_type().filter(engine_status::type_digest.is_null()),
             of_type().filter(engine_status::type_digest.lt(digest)),
             of_type().filter(engine_status::type_digest.gt(digest)),
         ];
+        if let Some(overtaken) = priors::overtaken(conn, &row.name)? {
+            let by_version = of_type().filter(engine_status::type_digest.eq(digest));
+            ranges.push(by_version.filter(engine_status::wear_version.le(overtaken)));
+        }
         for range in ranges {
             let left = i64::try_from(limit.saturating_sub(found.len())).unwrap_or(i64::MAX);
             let rows: Vec<(i64, Id)> = range.limit(left).load(conn)?;

@@ -8,6 +8,7 @@ use crate::custody::Sight;
 use crate::days;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
+use crate::priors;
 use crate::recompute::{LineRow, Measured};
 use crate::schema::{custody, due_line, engine_span, engine_status};
 use crate::streams;
@@ -56,6 +57,8 @@ pub struct EngineRow {
     pub meter: Option<Hours>,
     /// Whether its hours are known from new.
     pub logged: bool,
+    /// The version of how its type wears that its due lines follow; `None` where there was none.
+    pub wear_version: Option<u32>,
     /// How its aircraft flies: what forecasts of its lines need beside them.
     pub flying: Flying,
     /// What contradicts, in words.
@@ -109,6 +112,7 @@ pub(crate) struct StatusRow {
     pub(crate) hours_on: Option<NaiveDate>,
     pub(crate) meter_seconds: Option<i64>,
     pub(crate) logged: bool,
+    pub(crate) wear_version: Option<i64>,
     pub(crate) flying: String,
     pub(crate) plan_by: String,
     pub(crate) conflicts: String,
@@ -160,6 +164,7 @@ impl StatusRow {
             hours_on: self.hours_on,
             meter: self.meter_seconds.map(Hours::from_seconds),
             logged: self.logged,
+            wear_version: self.wear_version.and_then(priors::number),
             flying: codec::read_flying(&self.flying, counted_on)?,
             conflicts: codec::read_sentences(&self.conflicts)?,
             custodian: self.custodian.map(party),

@@ -42,6 +42,7 @@ mod photos;
 mod plans;
 mod pool;
 mod preferences;
+mod priors;
 mod recompute;
 mod records;
 mod reports;

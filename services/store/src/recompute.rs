@@ -11,6 +11,7 @@ use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
 use crate::facts::{self, Around};
 use crate::parts;
+use crate::priors;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
 use crate::wear;
@@ -23,10 +24,9 @@ use gudgeon_life::history::{EngineState, History, Log};
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, EngineId, FactId, Uid};
 use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
 use gudgeon_life::status::{Beyond, Status, StatusDays, worst_steps};
 use gudgeon_life::sure::engine::{Flying, Forecasts};
-use std::sync::Arc;
+use gudgeon_life::sure::prior::Evidence;
 
 /// A due line as a row.
 #[derive(Clone, Debug, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -131,6 +131,8 @@ pub(crate) struct WorkedOut {
     status: StatusRow,
     /// What was measured of it, for the hours of others.
     wear: Option<String>,
+    /// What its parts tell of how its type wears.
+    trends: Option<String>,
     /// How often it was worked out before, by what is written; `None` when nothing is.
     revision: Option<i64>,
     /// All spans, when any differs.
@@ -164,16 +166,24 @@ pub(crate) fn work_out(
     let around = facts::around(conn, key, Stream::engine(engine), also)?;
     let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
-    let programme = programme(conn, &state, programmes)?;
+    let programme = match &state.engine_type {
+        Some(name) => engine_types::active_programme(conn, name, programmes)?,
+        None => None,
+    };
     let flying = Flying::of(history, engine);
+    let evidence = match &programme {
+        Some((_, programme)) => priors::newest_for(conn, programme)?,
+        None => Evidence::default(),
+    };
     let mut lines = programme
         .as_ref()
-        .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme));
+        .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme, &evidence));
     let digest = programme.as_ref().map(|(digest, _)| *digest);
     let mut status = status(history, &state, engine, key, digest, &flying);
-    let wear = match &programme {
+    status.wear_version = priors::followed(&state, &lines, &evidence);
+    let (wear, trends) = match &programme {
         Some((_, programme)) => wear::kept(history, &state, engine, programme)?,
-        None => None,
+        None => (None, None),
     };
     let rows: Vec<LineRow> = match digest {
         Some(digest) => lines
@@ -193,6 +203,7 @@ pub(crate) fn work_out(
     Ok(WorkedOut {
         status,
         wear,
+        trends,
         revision: revision(conn, key)?,
         spans: (span_rows(conn, key)? != spans).then_some(spans),
         lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
@@ -202,13 +213,19 @@ pub(crate) fn work_out(
 }
 
 impl WorkedOut {
-    /// Whether it was compared with what is written now, and counted by the version that is active now.
+    /// Whether it was compared with what is written now, counted by the version that is active now, and steadied by
+    /// the newest of how its type wears.
     pub(crate) fn still_holds(&self, conn: &mut AnyConn) -> QueryResult<bool> {
         let digest = match &self.status.engine_type {
             Some(name) => engine_types::active_digest(conn, name)?,
             None => None,
         };
         let same_version = self.status.type_digest == digest.map(Digest);
+        if let (Some(name), Some(followed)) = (&self.status.engine_type, self.status.wear_version)
+            && priors::newest_version(conn, name)? != followed
+        {
+            return Ok(false);
+        }
         Ok(same_version && self.revision == revision(conn, self.status.engine_id)?)
     }
 
@@ -241,7 +258,10 @@ impl WorkedOut {
 
     fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {
         let row = &self.status;
-        let wear = engine_status::wear.eq(self.wear.as_deref());
+        let wear = (
+            engine_status::wear.eq(self.wear.as_deref()),
+            engine_status::trends.eq(self.trends.as_deref()),
+        );
         match self.revision {
             Some(before) => diesel::update(engine_status::table.find((FLEET, row.engine_id)))
                 .set((row, wear, engine_status::revision.eq(before + 1)))
@@ -251,29 +271,6 @@ impl WorkedOut {
                 .execute(conn),
         }
     }
-}
-
-/// A programme with the digest of its file.
-type Programme = ([u8; 32], Arc<EngineType>);
-
-/// The active programme of an engine's type, with its digest; `None` when it is not registered, or of a
-/// type that is not here.
-fn programme(
-    conn: &mut AnyConn,
-    state: &EngineState,
-    programmes: &dyn Programmes,
-) -> Result<Option<Programme>, StoreError> {
-    let Some(name) = &state.engine_type else { return Ok(None) };
-    let Some(digest) = engine_types::active_digest(conn, name.as_str())? else { return Ok(None) };
-    let programme = match programmes.known(&digest) {
-        Some(known) => Some(known),
-        None => engine_types::version(conn, name.as_str(), digest)?
-            .and_then(|row| programmes.get(&digest, &row.toml)),
-    };
-    let programme = programme.ok_or_else(|| {
-        StoreError::Corrupt(format!("the active engine type `{name}` cannot be read"))
-    })?;
-    Ok(Some((digest, programme)))
 }
 
 /// Without a programme nothing can be told of an engine: that is `unknown`, never `not-due`.
@@ -324,6 +321,7 @@ fn status(
         hours_on: state.hours_on().map(days::stored),
         meter_seconds: history.meter_of(engine).map(|(meter, _)| meter.seconds()),
         logged: state.log == Log::Logged,
+        wear_version: None,
         flying: codec::write_flying(flying),
         plan_by: String::new(),
         conflicts: codec::write_sentences(&conflicts),

@@ -197,6 +197,8 @@ diesel::table! {
         plan_by -> Text,
         conflicts -> Text,
         wear -> Nullable<Text>,
+        trends -> Nullable<Text>,
+        wear_version -> Nullable<BigInt>,
     }
 }
 
@@ -296,6 +298,16 @@ diesel::table! {
         mails -> BigInt,
         items -> BigInt,
         overdue -> BigInt,
+    }
+}
+
+diesel::table! {
+    wear_prior (fleet_id, engine_type, version) {
+        fleet_id -> BigInt,
+        engine_type -> Text,
+        version -> BigInt,
+        worked_out_on -> Date,
+        fleets -> Text,
     }
 }
 

@@ -1,7 +1,8 @@
-//! What was measured of logged engines, kept beside their status, so that the hours of one that came with no log can
-//! be estimated from all of its type in one query.
+//! What was measured of logged engines, kept beside their status: so that the hours of one that came with no log can
+//! be estimated from all of its type in one query, and so that how the type wears can be learnt from all of them.
 
 use crate::FLEET;
+use crate::codec;
 use crate::conn::Store;
 use crate::error::StoreError;
 use crate::schema::engine_status;
@@ -12,6 +13,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{EngineId, PositionId, Quantity};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::lost_log::{ENGINES_MAX, Indicator, Seen, told};
+use gudgeon_life::sure::prior;
 use serde::{Deserialize, Serialize};
 
 /// The measurements at one count of hours, as JSON.
@@ -22,17 +24,28 @@ struct SeenRow {
     values: Vec<(String, String, String)>,
 }
 
-/// What is kept of an engine; `None` for one without a log, whose hours tell nothing of another's.
+/// What is kept of an engine for either; nothing for one without a log, whose hours tell nothing of another's.
 pub(crate) fn kept(
     history: &History,
     state: &EngineState,
     engine: EngineId,
     engine_type: &EngineType,
-) -> Result<Option<String>, StoreError> {
+) -> Result<(Option<String>, Option<String>), StoreError> {
     let contradicts = state.clock.lost_from().is_some();
-    if state.log != Log::Logged || state.measured.is_empty() || contradicts {
-        return Ok(None);
+    if state.log != Log::Logged || contradicts {
+        return Ok((None, None));
     }
+    let seen = if state.measured.is_empty() { None } else { seen(history, engine, engine_type)? };
+    let trends = prior::told(history, engine, engine_type);
+    Ok((seen, if trends.is_empty() { None } else { Some(codec::write_told(&trends)?) }))
+}
+
+/// What tells of the hours of others.
+fn seen(
+    history: &History,
+    engine: EngineId,
+    engine_type: &EngineType,
+) -> Result<Option<String>, StoreError> {
     let row = |seen: Seen| SeenRow {
         at: seen.at.seconds(),
         values: seen

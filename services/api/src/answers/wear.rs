@@ -2,7 +2,7 @@
 
 use super::Coded;
 use gudgeon_life::hours::Hours;
-use gudgeon_life::wear::{HOLDS_PERCENT, OWN_READINGS, Says, Wear};
+use gudgeon_life::wear::{Basis, HOLDS_PERCENT, Says, Wear};
 use serde::Serialize;
 
 /// What the readings of a quantity at one place say about its limit. Hours are on the line's own count.
@@ -24,12 +24,25 @@ pub(crate) struct WearOut {
     holds_percent: u32,
     readings: usize,
     last_reading: Option<String>,
-    basis: &'static str,
+    basis: String,
+    /// `fleet` where the type's logged engines steady the line, else `own`.
+    basis_kind: &'static str,
+    /// What was learnt from them, and when.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fleet: Option<FleetOut>,
     warnings: Vec<Coded>,
     /// The limit by hours that this sets, if it sets one.
     #[serde(skip_serializing_if = "Option::is_none")]
     leg: Option<String>,
     in_words: String,
+}
+
+/// What steadies a line.
+#[derive(Clone, Debug, Serialize)]
+struct FleetOut {
+    engines: usize,
+    version: u32,
+    worked_out_on: String,
 }
 
 impl WearOut {
@@ -58,7 +71,14 @@ impl WearOut {
             holds_percent: HOLDS_PERCENT,
             readings: wear.readings,
             last_reading: wear.last.map(Hours::tenths_up),
-            basis: OWN_READINGS,
+            basis: wear.basis.printed(),
+            basis_kind: wear.basis.word(),
+            fleet: match wear.basis {
+                Basis::Own => None,
+                Basis::Fleet { engines, version, on } => {
+                    Some(FleetOut { engines, version, worked_out_on: on.to_string() })
+                }
+            },
             warnings: cautions.chain(cannot).collect(),
             leg: wear.due().map(|_| wear.name()),
             in_words: wear.in_words(),

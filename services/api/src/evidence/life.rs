@@ -5,11 +5,10 @@
     reason = "estimates are rounded here to what they support; none of them reaches a due hour"
 )]
 
-use super::each_engine;
+use super::each_chunk;
 use crate::app::App;
 use crate::problem::Problem;
 use chrono::NaiveDate;
-use gudgeon_life::fact::Stream;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::PartKind;
 use gudgeon_life::programme::{Action, EngineType, Item, Subject};
@@ -103,12 +102,12 @@ pub(crate) fn life(
     as_of: NaiveDate,
 ) -> Result<LifeOut, Problem> {
     let mut all: BTreeMap<PartKind, Lives> = BTreeMap::new();
-    let (engines, all_engines) = each_engine(app, engine_type, |row| {
-        let history = app.store.history_of(Stream::engine(row.engine))?;
-        for (kind, told) in lives(&history, row.engine, engine_type, as_of) {
-            all.entry(kind).or_default().extend(told);
+    let (engines, all_engines) = each_chunk(app, engine_type, |chunk| {
+        for row in &chunk.engines {
+            for (kind, told) in lives(&chunk.history, row.engine, engine_type, as_of) {
+                all.entry(kind).or_default().extend(told);
+            }
         }
-        Ok(())
     })?;
     all.retain(|known, _| kind.is_none_or(|kind| known.as_str() == kind));
     Ok(LifeOut {

@@ -1,15 +1,15 @@
 //! Whether one workshop's gauges read high or low beside the others', quantity by quantity of an engine type.
 
-use super::each_engine;
+use super::{Chunk, each_chunk};
 use crate::app::App;
 use crate::problem::Problem;
-use gudgeon_life::amend::standing_versions;
-use gudgeon_life::fact::{Content, Fact, Inspection, Stream};
-use gudgeon_life::ids::{FactId, PartyId, PositionId, Quantity};
+use chrono::NaiveDate;
+use gudgeon_life::amend::standing_inspections;
+use gudgeon_life::fact::Inspection;
+use gudgeon_life::ids::{EngineId, FactId, PartyId, PositionId, Quantity};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::agreement::{Agreement, Cannot, Offset, Reading, Shop, Verdict, compare};
-use gudgeon_life::sure::shop_readings::{ShopReading, shop_readings};
-use gudgeon_store::EngineRow;
+use gudgeon_life::sure::shop_readings::shop_readings;
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 
@@ -70,24 +70,32 @@ type Thing = (i64, Option<PositionId>, usize);
 pub(crate) fn shops(app: &App, engine_type: &EngineType) -> Result<ShopsOut, Problem> {
     let mut readings: BTreeMap<Quantity, Vec<Reading>> = BTreeMap::new();
     let (mut shops, mut things) = (Numbers::new(), Numbers::<Thing>::new());
-    let (engines, all_engines) = each_engine(app, engine_type, |row| {
-        for it in of_engine(app, row, engine_type)? {
-            let thing = things.of((row.key, it.position, it.thing));
-            let reading = Reading {
-                shop: shops.of(it.shop),
-                engine: thing,
-                hours: it.hours,
-                value: it.value,
-            };
-            readings.entry(it.quantity).or_default().push(reading);
+    let (engines, all_engines) = each_chunk(app, engine_type, |chunk| {
+        let measured = measured(chunk);
+        for row in &chunk.engines {
+            let of_engine = chunk.history.engine(row.engine).zip(measured.get(&row.engine));
+            let told =
+                of_engine.map(|(it, measured)| shop_readings(it, measured, &engine_type.bench));
+            for it in told.unwrap_or_default() {
+                let thing = things.of((row.key, it.position, it.thing));
+                let reading = Reading {
+                    shop: shops.of(it.shop),
+                    engine: thing,
+                    hours: it.hours,
+                    value: it.value,
+                };
+                readings.entry(it.quantity).or_default().push(reading);
+            }
         }
-        Ok(())
     })?;
-    let mut names = HashMap::new();
-    for (shop, number) in shops.0 {
-        let name = app.store.party(shop)?.map(|party| party.name).unwrap_or_default();
-        names.insert(number, (shop, name));
-    }
+    let ids: Vec<PartyId> = shops.0.keys().copied().collect();
+    let parties = app.store.parties_of(&ids)?.into_iter().map(|it| (it.party, it.name));
+    let mut named: HashMap<PartyId, String> = parties.collect();
+    let names = shops
+        .0
+        .into_iter()
+        .map(|(shop, number)| (number, (shop, named.remove(&shop).unwrap_or_default())));
+    let names: HashMap<u64, (PartyId, String)> = names.collect();
     let told = engine_type.bench.quantities.iter().filter_map(|rule| {
         let readings = readings.get(&rule.id)?;
         let Agreement { shops, comparisons } = compare(readings);
@@ -113,39 +121,19 @@ pub(crate) fn shops(app: &App, engine_type: &EngineType) -> Result<ShopsOut, Pro
     })
 }
 
-/// What was measured on one engine.
-fn of_engine(
-    app: &App,
-    row: &EngineRow,
-    engine_type: &EngineType,
-) -> Result<Vec<ShopReading>, Problem> {
-    let stream = Stream::engine(row.engine);
-    let facts: Vec<Fact> = app.store.facts_of(stream)?.into_iter().map(|it| it.fact).collect();
-    let versions = standing_versions(&facts);
-    let by_id: HashMap<FactId, &Fact> = facts.iter().map(|fact| (fact.id, fact)).collect();
-    let standing = versions.iter().filter_map(|(root, version)| {
-        let (on, inspection) = inspection(by_id.get(version)?)?;
-        (!inspection.measurements.is_empty()).then_some((*root, on, inspection))
-    });
-    let inspections: Vec<_> = standing.collect();
-    if inspections.is_empty() {
-        return Ok(Vec::new());
-    }
-    let history = app.store.history_of(stream)?;
-    let engine = history.engine(row.engine);
-    Ok(engine.map(|it| shop_readings(it, &inspections, &engine_type.bench)).unwrap_or_default())
-}
+/// An inspection as it stands, with its record and its day.
+type Measured<'a> = (FactId, NaiveDate, &'a Inspection);
 
-/// The inspection that a fact tells of, as it stands, and its day.
-fn inspection(fact: &Fact) -> Option<(chrono::NaiveDate, &Inspection)> {
-    let entry = match &fact.entry.content {
-        Content::Amendment(it) => it.replacement.as_deref()?,
-        _ => &fact.entry,
-    };
-    match &entry.content {
-        Content::Inspection(it) => Some((entry.on, it)),
-        _ => None,
+/// The inspections that measured something, by engine.
+fn measured(chunk: &Chunk) -> HashMap<EngineId, Vec<Measured<'_>>> {
+    let mut by_engine: HashMap<EngineId, Vec<Measured<'_>>> = HashMap::new();
+    for it in standing_inspections(&chunk.facts) {
+        if !it.inspection.measurements.is_empty() {
+            let of_engine = by_engine.entry(it.inspection.engine).or_default();
+            of_engine.push((it.root, it.on, it.inspection));
+        }
     }
+    by_engine
 }
 
 fn shop_out(it: &Shop, shop: PartyId, name: &str) -> ShopOut {

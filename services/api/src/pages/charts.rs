@@ -5,10 +5,12 @@ use gudgeon_life::history::History;
 use gudgeon_life::ids::EngineId;
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::chart::{self, Chart, Dot, HEIGHT, WIDTH};
+use gudgeon_life::sure::prior::Evidence;
+use gudgeon_life::wear::Basis;
 use serde::Serialize;
 
 /// What stands below all charts.
-pub(super) const BASIS: &str = "Each is drawn from this engine's own readings alone, and hours are those of what is counted there";
+pub(super) const BASIS: &str = "Hours are those of what is counted there";
 
 /// One chart, its coordinates ready to be drawn.
 #[derive(Serialize)]
@@ -29,6 +31,7 @@ pub(super) struct Charted {
     levels: Vec<(String, String)>,
     hours: Vec<(String, String)>,
     says: String,
+    basis: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -44,8 +47,9 @@ pub(super) fn charts(
     history: &History,
     id: EngineId,
     engine_type: Option<&EngineType>,
+    evidence: &Evidence,
 ) -> Vec<Charted> {
-    let charts = engine_type.map_or_else(Vec::new, |it| chart::charts(history, id, it));
+    let charts = engine_type.map_or_else(Vec::new, |it| chart::charts(history, id, it, evidence));
     charts.into_iter().map(|it| charted(it, engine_type)).collect()
 }
 
@@ -76,6 +80,7 @@ fn charted(it: Chart, engine_type: Option<&EngineType>) -> Charted {
         levels: it.levels,
         hours: it.hours,
         says: it.says,
+        basis: it.basis.map(Basis::printed),
     }
 }
 
@@ -110,6 +115,7 @@ pub(super) mod tests {
             levels: tick(),
             hours: tick(),
             says: text(),
+            basis: Some(text()),
         }
     }
 }

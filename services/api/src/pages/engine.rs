@@ -125,6 +125,7 @@ fn page(
     let row = access::engine(&app.store, reader, today, id)?;
     let engine_type = app.counted_type_of(&row)?;
     let engine_type = engine_type.as_deref();
+    let evidence = app.store.evidence_of(&row)?;
     let history = app.store.history_of(Stream::engine(id))?;
     let timeline = timeline(&app.store, &row, &history)?;
     let mut due: Vec<DueLine> =
@@ -135,7 +136,9 @@ fn page(
         .iter()
         .map(|line| {
             let forecast = forecasts.line(line, as_of).as_ref().map(in_words);
-            line_of(&history, id, engine_type, line, as_of, &timeline, forecast)
+            let worked = engine_type.map(|it| working(&history, id, it, &evidence, line, as_of));
+            let line = line_of(&history, engine_type, line, as_of, &timeline);
+            Line { forecast, working: worked.unwrap_or_default(), ..line }
         })
         .collect();
     let name = row.mark.clone().unwrap_or_else(|| "Not installed".to_owned());
@@ -154,7 +157,7 @@ fn page(
             .not_on_record()
             .filter(|_| lines.iter().any(|it| it.forecast.is_some())),
         lines,
-        charts: charts::charts(&history, id, engine_type),
+        charts: charts::charts(&history, id, engine_type, &evidence),
         charts_basis: charts::BASIS,
         visits: visits::told(
             &due,
@@ -214,14 +217,13 @@ fn facts(
     ])
 }
 
+/// A line without its forecast and its working.
 fn line_of(
     history: &History,
-    id: EngineId,
     engine_type: Option<&EngineType>,
     line: &DueLine,
     as_of: NaiveDate,
     timeline: &Timeline,
-    forecast: Option<String>,
 ) -> Line {
     let status = line.status(as_of);
     let words = line_words(line, as_of);
@@ -246,7 +248,7 @@ fn line_of(
             .into_iter()
             .map(|LegWords { name, governs, words }| Leg { name, governs, words })
             .collect(),
-        forecast,
+        forecast: None,
         class: line.class.printed(),
         source: line.source.clone(),
         last: words.last,
@@ -255,9 +257,7 @@ fn line_of(
         asked: words.finding,
         asked_record: asked_record.and_then(shown),
         notes: line.notes.iter().map(|note| note.printed()).collect(),
-        working: engine_type
-            .map(|engine_type| working(history, id, engine_type, line, as_of))
-            .unwrap_or_default(),
+        working: Vec::new(),
     }
 }
 

@@ -61,13 +61,15 @@ fn due(app: &App, row: &EngineRow, as_of: NaiveDate) -> Result<Value, Problem> {
     let id = row.engine;
     let history = app.store.history_of(Stream::engine(id))?;
     let engine_type = app.counted_type_of(row)?;
+    let evidence = app.store.evidence_of(row)?;
     let lines = app.store.due_lines(&[row.key])?.into_iter().map(|(_, line)| line).collect();
     let lines = worst_first(lines, as_of);
     let unlogged = history.engine(id).is_some_and(|engine| engine.log == Log::Unknown);
     let no_log = unlogged.then(|| no_log(&history, id, &lines, as_of));
     let out = LinesOut::of(row, as_of);
     let lines = lines.iter().map(|line| {
-        let words = engine_type.as_ref().map(|it| working(&history, id, it, line, as_of));
+        let words =
+            engine_type.as_ref().map(|it| working(&history, id, it, &evidence, line, as_of));
         out.line(line, words)
     });
     let basis = history.engine(id).and_then(|engine| engine.basis);

@@ -38,7 +38,7 @@ pub enum Dimension {
 }
 
 /// A unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Unit {
     /// mm.
     Millimetre,

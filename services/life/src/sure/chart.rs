@@ -4,9 +4,10 @@
 //! those who cannot see it. Only readings of the part that is there now are drawn.
 
 use super::decimal_hours;
-use super::limit::{drawn, limit_words, real, run_in_until, used};
+use super::limit::{basis, drawn, limit_words, real, run_in_until, used};
 use super::line::Edge;
-use super::trend::{Early, RUN_IN, Trend};
+use super::prior::{Evidence, Steadying, run_in};
+use super::trend::{Early, Trend};
 use crate::decimal::Decimal;
 use crate::history::History;
 use crate::hours::Hours;
@@ -15,12 +16,13 @@ use crate::measure::QuantityRule;
 use crate::programme::EngineType;
 use crate::series::{Series, worn_places};
 use crate::subject::{LineSubject, subjects};
+use crate::wear::Basis;
 
 /// The width of the field.
 pub const WIDTH: u32 = 360;
 /// The height of the field.
 pub const HEIGHT: u32 = 210;
-/// Readings needed for a chart.
+/// Readings needed for a chart of this engine's own.
 const READINGS_MIN: usize = 2;
 /// Where the plot lies in the field: left, right, top, bottom.
 const PLOT: [f64; 4] = [52.0, 350.0, 12.0, 178.0];
@@ -58,6 +60,8 @@ pub struct Chart {
     pub hours: Vec<(String, String)>,
     /// What the readings say, in one sentence without its full stop.
     pub says: String,
+    /// What the line rests on; `None` without one.
+    pub basis: Option<Basis>,
 }
 
 /// A reading in a chart.
@@ -75,30 +79,49 @@ pub struct Dot {
     pub used: bool,
 }
 
-/// Charts of everything that was measured twice or more on the parts that are there now, in the order of the
-/// engine type; of what bears on no item, no record tells when its part was changed, and it is left out.
+/// Charts of everything that was measured on the parts that are there now, twice or more unless the type's lines
+/// steady one reading, in the order of the engine type; of what bears on no item, no record tells when its part was
+/// changed, and it is left out.
 #[must_use]
-pub fn charts(history: &History, id: EngineId, engine_type: &EngineType) -> Vec<Chart> {
+pub fn charts(
+    history: &History,
+    id: EngineId,
+    engine_type: &EngineType,
+    evidence: &Evidence,
+) -> Vec<Chart> {
     let all: Vec<LineSubject<'_>> = subjects(history, id, engine_type).collect();
     let places = worn_places(&all, &engine_type.bench).into_iter();
     places
-        .filter_map(|(subject, rule, place)| chart(subject, &subject.series(rule, place)))
+        .filter_map(|(subject, rule, place)| {
+            let series = subject.series(rule, place);
+            chart(subject, &series, evidence.steadying(subject, &series))
+        })
         .collect()
 }
 
-fn chart(subject: &LineSubject<'_>, series: &Series<'_>) -> Option<Chart> {
+fn chart(
+    subject: &LineSubject<'_>,
+    series: &Series<'_>,
+    steadying: Option<Steadying<'_>>,
+) -> Option<Chart> {
     let rule = series.rule;
-    let run_in = subject.item.trend.as_ref().filter(|it| it.quantity == rule.id);
-    let run_in = run_in.map_or(RUN_IN, |it| it.run_in);
+    let run_in = run_in(subject, rule);
     let read = series.readings.iter().filter_map(|it| Some((it.at?, real(it.value.value), it)));
     let read: Vec<_> = read.collect();
-    if read.len() < READINGS_MIN {
+    let trend = drawn(series, run_in, steadying);
+    let basis = match &trend {
+        Trend::Estimate(line) => Some(basis(line, steadying)),
+        Trend::AlreadyReached(_) | Trend::CannotSay(_) => None,
+    };
+    // A steadied line is drawn from when the part was new: one reading would show nothing of it.
+    let new_at = steadying.filter(|_| matches!(basis, Some(Basis::Fleet { .. })));
+    let new_at = new_at.map(|it| decimal_hours(it.new_at));
+    if new_at.is_none() && read.len() < READINGS_MIN {
         return None;
     }
-    let trend = drawn(series, run_in);
     let limit = limit_of(rule);
     let points: Vec<(f64, f64)> = read.iter().map(|it| (decimal_hours(it.0), it.1)).collect();
-    let field = Field::around(&points, limit, &trend);
+    let field = Field::around(&points, new_at, limit, &trend);
     let from = run_in_until(series, run_in);
     let dots = read.iter().map(|(at, value, read)| Dot {
         x: px(field.x(decimal_hours(*at))),
@@ -110,8 +133,8 @@ fn chart(subject: &LineSubject<'_>, series: &Series<'_>) -> Option<Chart> {
     let (line, edge, bound) = match &trend {
         Trend::Estimate(found) => {
             let until = found.early().map_or(field.until, decimal_hours).min(field.until);
-            let first =
-                used(series, run_in).first().and_then(|it| it.at).map_or(0.0, decimal_hours);
+            let first = used(series, run_in).first().and_then(|it| it.at).map(decimal_hours);
+            let first = new_at.or(first).unwrap_or_default();
             let bound = match found.early {
                 Early::At(hours) if hours <= field.until => found.early().zip(Some(hours)),
                 _ => None,
@@ -135,6 +158,7 @@ fn chart(subject: &LineSubject<'_>, series: &Series<'_>) -> Option<Chart> {
         levels: ticks(field.low, field.high, |value| field.y(value)),
         hours: ticks(field.from, field.until, |hours| field.x(hours)),
         says: trend.to_string(),
+        basis,
     })
 }
 
@@ -156,12 +180,18 @@ struct Field {
 }
 
 impl Field {
-    fn around(points: &[(f64, f64)], limit: Option<f64>, trend: &Trend) -> Self {
+    fn around(
+        points: &[(f64, f64)],
+        new_at: Option<f64>,
+        limit: Option<f64>,
+        trend: &Trend,
+    ) -> Self {
         let ends = |of: fn(&(f64, f64)) -> f64| {
             let all = points.iter().map(of);
             (all.clone().fold(f64::MAX, f64::min), all.fold(f64::MIN, f64::max))
         };
-        let (from, last) = ends(|it| it.0);
+        let (first, last) = ends(|it| it.0);
+        let from = new_at.map_or(first, |new_at| first.min(new_at));
         let ahead = match trend {
             Trend::Estimate(found) => found.early().map_or(last, decimal_hours),
             Trend::AlreadyReached(_) | Trend::CannotSay(_) => last,
@@ -172,6 +202,10 @@ impl Field {
         let (mut low, mut high) = ends(|it| it.1);
         if let Some(limit) = limit {
             (low, high) = (low.min(limit), high.max(limit));
+        }
+        if let (Some(new_at), Trend::Estimate(found)) = (new_at, trend) {
+            let begins = found.edge.line.at(new_at);
+            (low, high) = (low.min(begins), high.max(begins));
         }
         let room = (ROOM * (high - low)).max(1e-6);
         Self { from, until, low: low - room, high: high + room }

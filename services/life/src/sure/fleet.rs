@@ -121,8 +121,11 @@ impl Fleet {
     /// their line says little; `None` when fewer than [`ENGINES_MIN`] are left.
     #[must_use]
     pub fn learn(engines: &[Vec<Point>]) -> Option<Self> {
-        let enough = engines.iter().filter(|points| points.len() >= READINGS_MIN);
-        let mut fits: Vec<Fit> = enough.filter_map(|points| Fit::of(points)).collect();
+        Self::of_lines(engines.iter().filter_map(|points| line_of_engine(points)).collect())
+    }
+
+    /// The same from the lines of the engines that have one, in any order.
+    pub(super) fn of_lines(mut fits: Vec<Fit>) -> Option<Self> {
         fits.sort_by(|a, b| a.hours_squares.total_cmp(&b.hours_squares));
         let usual = fits.get(fits.len() / 2).map_or(0.0, |fit| fit.hours_squares);
         fits.retain(|fit| fit.hours_squares >= SPAN_SHARE_MIN * usual);
@@ -144,6 +147,38 @@ impl Fleet {
             engines: fits.len(),
         };
         fleet.is_usable().then_some(fleet)
+    }
+
+    /// The same to nine significant figures, as many as are printed: whoever redoes a sum has all of them. `None`
+    /// where a line cannot be steadied by those.
+    #[must_use]
+    pub fn rounded(self) -> Option<Self> {
+        let Self { mean, covariance, scatter_sd, scatter_freedom, engines } = self;
+        let rounded = Self {
+            mean: Line { intercept: nine_figures(mean.intercept), slope: nine_figures(mean.slope) },
+            covariance: Covariance {
+                intercept: nine_figures(covariance.intercept),
+                both: nine_figures(covariance.both),
+                slope: nine_figures(covariance.slope),
+            },
+            scatter_sd: nine_figures(scatter_sd),
+            scatter_freedom,
+            engines,
+        };
+        rounded.is_usable().then_some(rounded)
+    }
+
+    /// The same lines told on a count that stood at some hours when the part was new.
+    #[must_use]
+    pub fn begun_at(self, hours: f64) -> Self {
+        let Covariance { intercept, both, slope } = self.covariance;
+        let mean = Line { intercept: self.mean.intercept - hours * self.mean.slope, ..self.mean };
+        let covariance = Covariance {
+            intercept: intercept - hours * (2.0 * both - hours * slope),
+            both: both - hours * slope,
+            slope,
+        };
+        Self { mean, covariance, ..self }
     }
 
     /// Whether its numbers are ones that a line can be steadied by.
@@ -199,6 +234,16 @@ impl Fleet {
         }
         Steadied { scatter_sd: variance.sqrt(), ..found }
     }
+}
+
+/// The line of an engine that has one: three readings, not all at the same hours.
+pub(super) fn line_of_engine(points: &[Point]) -> Option<Fit> {
+    Fit::of(points).filter(|_| points.len() >= READINGS_MIN)
+}
+
+/// A number to nine significant figures.
+fn nine_figures(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
 }
 
 /// How far another engine's line may be from the mean of these: their spread without what is due to the scatter

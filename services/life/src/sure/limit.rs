@@ -1,17 +1,19 @@
 //! What the readings on record say about the measured limit of an item, at the border between real numbers and
 //! whole seconds: bounds leave this module rounded down to the tenth of an hour.
 //!
-//! The line is drawn from the readings of this engine's part alone, three at least. Steadying it by the fleet would
-//! let one engine's due hours move when another is measured, so that what is due would hang on the order in which
-//! engines are worked out; it is left out, and said.
+//! Where the type has a [`prior`](super::prior), the line is steadied by it, and one reading is enough; else it is
+//! drawn from the readings of this engine's part alone, three at least. Which of the two it was is said.
 
-use super::trend::{CONFIDENCE, CannotSay, Early, Estimate, Measured, Question, Trend, trend};
+use super::prior::{Evidence, Steadying};
+use super::trend::{
+    Basis as RestsOn, CONFIDENCE, CannotSay, Early, Estimate, Measured, Question, Trend, trend,
+};
 use crate::decimal::Decimal;
 use crate::hours::Hours;
 use crate::measure::{Interval, QuantityRule, Ratio, Wear as Goes};
 use crate::series::{ReadAt, Series};
 use crate::subject::LineSubject;
-use crate::wear::{Caution, Says, TrendRule, Wear, WhyNot};
+use crate::wear::{Basis, Caution, Says, TrendRule, Wear, WhyNot};
 
 /// A gauge whose errors are spread evenly over its step has this many standard deviations in the step.
 const STEP_PER_SD: f64 = 3.464_101_615_137_754_6;
@@ -19,17 +21,26 @@ const STEP_PER_SD: f64 = 3.464_101_615_137_754_6;
 const COVERAGE: f64 = 2.0;
 
 /// What the trend of an item says at each of its places; empty where the item has none.
-pub(crate) fn wear(subject: &LineSubject<'_>) -> Vec<Wear> {
+pub(crate) fn wear(subject: &LineSubject<'_>, evidence: &Evidence) -> Vec<Wear> {
     let Some(asked) = &subject.item.trend else { return Vec::new() };
     let Some(rule) = subject.engine_type.bench.quantity(&asked.quantity) else { return Vec::new() };
     let places = subject.places_of(rule).into_iter();
-    places.map(|place| at_place(subject, asked, &subject.series(rule, place))).collect()
+    let at_place = |place| {
+        let series = subject.series(rule, place);
+        at_place(subject, asked, &series, evidence.steadying(subject, &series))
+    };
+    places.map(at_place).collect()
 }
 
-fn at_place(subject: &LineSubject<'_>, asked: &TrendRule, series: &Series<'_>) -> Wear {
+fn at_place(
+    subject: &LineSubject<'_>,
+    asked: &TrendRule,
+    series: &Series<'_>,
+    steadying: Option<Steadying<'_>>,
+) -> Wear {
     let QuantityRule { id, title, .. } = series.rule;
-    let found = asked_of(series, asked.run_in);
-    let Found { says, readings, cautions } = found;
+    let found = asked_of(series, asked.run_in, steadying);
+    let Found { says, basis, readings, cautions } = found;
     Wear {
         quantity: id.clone(),
         title: title.clone(),
@@ -38,6 +49,7 @@ fn at_place(subject: &LineSubject<'_>, asked: &TrendRule, series: &Series<'_>) -
         readings,
         last: series.readings.last().and_then(|it| it.at),
         says,
+        basis,
         cautions,
     }
 }
@@ -60,20 +72,20 @@ fn ends(rule: &QuantityRule) -> (Option<Decimal>, Option<Decimal>) {
 
 struct Found {
     says: Says,
+    basis: Basis,
     readings: usize,
     cautions: Vec<Caution>,
 }
 
-fn asked_of(series: &Series<'_>, run_in: Hours) -> Found {
-    let count = used(series, run_in).len();
-    let cannot = |why| Found { says: Says::CannotSay(why), readings: count, cautions: Vec::new() };
+fn asked_of(series: &Series<'_>, run_in: Hours, steadying: Option<Steadying<'_>>) -> Found {
+    let by_itself =
+        |says, readings| Found { says, basis: Basis::Own, readings, cautions: Vec::new() };
+    let cannot = |why| by_itself(Says::CannotSay(why), used(series, run_in).len());
     if series.readings.last().is_some_and(|it| it.at.is_none()) {
         return cannot(WhyNot::NoHours);
     }
-    match drawn(series, run_in) {
-        Trend::AlreadyReached(_) => {
-            Found { says: Says::Reached, readings: series.readings.len(), cautions: Vec::new() }
-        }
+    match drawn(series, run_in, steadying) {
+        Trend::AlreadyReached(_) => by_itself(Says::Reached, series.readings.len()),
         Trend::CannotSay(why) => cannot(match why {
             CannotSay::NoReading => WhyNot::NoReading,
             CannotSay::NeedsReadings { .. } => WhyNot::NeedsReadings,
@@ -90,9 +102,20 @@ fn asked_of(series: &Series<'_>, run_in: Hours) -> Found {
                 Early::NotWithin(hours) => Says::NotWithin(super::whole_seconds(hours)),
                 Early::NoWear => Says::NoWear,
             },
+            basis: basis(&line, steadying),
             readings: line.count,
             cautions: cautions(&line),
         },
+    }
+}
+
+/// What a line rests on.
+pub(crate) fn basis(line: &Estimate, steadying: Option<Steadying<'_>>) -> Basis {
+    match (line.basis, steadying) {
+        (RestsOn::Fleet { engines }, Some(Steadying { version, on, .. })) => {
+            Basis::Fleet { engines, version, on }
+        }
+        _ => Basis::Own,
     }
 }
 
@@ -115,7 +138,7 @@ fn cautions(line: &Estimate) -> Vec<Caution> {
 }
 
 /// The line through a series, with its edge.
-pub(crate) fn drawn(series: &Series<'_>, run_in: Hours) -> Trend {
+pub(crate) fn drawn(series: &Series<'_>, run_in: Hours, steadying: Option<Steadying<'_>>) -> Trend {
     let (most, least) = ends(series.rule);
     let measured: Vec<Measured> = series
         .readings
@@ -130,7 +153,7 @@ pub(crate) fn drawn(series: &Series<'_>, run_in: Hours) -> Trend {
         part_changed_at: None,
         gauge_step: Some(STEP_PER_SD * real(uncertainty(&used(series, run_in))) / COVERAGE),
     };
-    trend(&measured, &question, None)
+    trend(&measured, &question, steadying.map(Steadying::fleet_here).as_ref())
 }
 
 /// Up to here readings are of the running-in.

@@ -21,8 +21,8 @@
 //! - When will hours be used up: [`rate`] learns from readings, once for an engine; [`forecast`] tells the days of
 //!   each of its items from that; [`engine`] takes both from an engine's records. [`season`] has the months.
 //! - When does wear reach a limit: [`trend`], with the lines of [`line`](mod@line) and, where the type has enough
-//!   logged engines, steadied by their [`fleet`]; `limit` asks it of an item's measured limit, from this engine's
-//!   readings alone.
+//!   logged engines, steadied by their [`fleet`]; `limit` asks it of an item's measured limit, with the [`prior`] of
+//!   the type where one was worked out.
 //! - How many hours has an engine run that came with no log: [`unlogged`]; [`lost_log`] asks it of one on record.
 //! - How long does a kind of part last: [`part_life`], from the [`lives`] on record.
 //! - Is one value unlike the others beside it: [`spread`]. Does one shop's gauge read unlike the others': [`agreement`], from the
@@ -77,6 +77,7 @@ pub mod lives;
 pub mod lost_log;
 mod matrix;
 pub mod part_life;
+pub mod prior;
 pub mod rate;
 pub mod season;
 pub mod shop_readings;

@@ -17,6 +17,7 @@ use gudgeon_life::ids::{ItemId, PartKind};
 use gudgeon_life::line::{AskedBy, Count, DueLine, Leg, NoLater};
 use gudgeon_life::programme::{Action, Applies, Class, EngineType, Granted, Item};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 
 /// What a leg says on a day: nothing yet, soon, past due, past its latest; or that it cannot be told.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -193,7 +194,7 @@ fn asked(line: &DueLine, history: &History, day: NaiveDate) -> Says {
 }
 
 fn lines(facts: &[Fact], engine_type: &EngineType) -> Vec<DueLine> {
-    due_list(&History::fold(facts), Shop::engine_id(1), engine_type)
+    due_list(&History::fold(facts), Shop::engine_id(1), engine_type, &Evidence::default())
 }
 
 #[test]
@@ -202,7 +203,8 @@ fn statuses_from_stored_days_equal_statuses_worked_out_afresh() {
     for seed in 10_000..12_000 {
         let world = World::new(seed);
         let history = world.history();
-        for line in due_list(&history, Shop::engine_id(1), &world.engine_type) {
+        for line in due_list(&history, Shop::engine_id(1), &world.engine_type, &Evidence::default())
+        {
             let (stored, plain) =
                 (line.days.on(world.as_of), afresh(&line, &world, &history, world.as_of));
             assert_eq!(stored, plain, "engine {seed} on {}\n{line:#?}", world.as_of);

@@ -9,6 +9,7 @@ use gudgeon_life::ids::PartKind;
 use gudgeon_life::line::{Count, DueLine, Missing};
 use gudgeon_life::programme::{Action, Applies, CountsFrom, Item, Limit, SerialRange, Subject};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 
 fn range(prefix: &str, first: u64, last: u64) -> SerialRange {
     SerialRange { prefix: prefix.to_owned(), first, last }
@@ -20,7 +21,7 @@ fn kind(kind: &str) -> PartKind {
 
 fn lines(facts: &[Fact], engine: usize, item: &Item) -> Vec<DueLine> {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    due_list(&History::fold(facts), Shop::engine_id(engine), &engine_type)
+    due_list(&History::fold(facts), Shop::engine_id(engine), &engine_type, &Evidence::default())
 }
 
 /// An engine of a serial number at 88.0 h on 2026-01-01.

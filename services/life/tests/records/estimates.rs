@@ -7,6 +7,7 @@ use gudgeon_life::history::History;
 use gudgeon_life::line::{DueLine, NoLater, Note};
 use gudgeon_life::programme::{Action, CountsFrom, Item};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use proptest::prelude::*;
 
 /// A life of 300 hours since the overhaul, which only another overhaul begins again.
@@ -35,7 +36,12 @@ fn accept(shop: &mut Shop, on: &str, hours: &str) {
 
 fn line(shop: &Shop, item: &Item) -> DueLine {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    let lines = due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type);
+    let lines = due_list(
+        &History::fold(&shop.facts()),
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+    );
     let [line] = lines.as_slice() else { panic!("one line expected: {lines:#?}") };
     line.clone()
 }
@@ -123,6 +129,6 @@ proptest! {
         let turn = turn % facts.len();
         facts.rotate_left(turn);
         let engine_type = Shop::engine_type(vec![item]);
-        prop_assert_eq!(due_list(&History::fold(&facts), Shop::engine_id(1), &engine_type), vec![with]);
+        prop_assert_eq!(due_list(&History::fold(&facts), Shop::engine_id(1), &engine_type, &Evidence::default()), vec![with]);
     }
 }

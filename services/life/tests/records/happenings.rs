@@ -11,11 +11,17 @@ use gudgeon_life::ids::PartKind;
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::{Action, CountsFrom, Item, Subject};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::working::working;
 
 fn lines(shop: &Shop, engine: usize, items: &[Item]) -> Vec<DueLine> {
     let engine_type = Shop::engine_type(items.to_vec());
-    due_list(&History::fold(&shop.facts()), Shop::engine_id(engine), &engine_type)
+    due_list(
+        &History::fold(&shop.facts()),
+        Shop::engine_id(engine),
+        &engine_type,
+        &Evidence::default(),
+    )
 }
 
 fn happened(shop: &mut Shop, of: Affected, kind: EventKind, on: &str, meter: Option<&str>) {
@@ -65,7 +71,14 @@ fn a_strike_is_due_at_once_and_shows_the_hours_run_since() {
     assert_eq!(line.title, "strike-check, after propeller strike");
     let engine_type = Shop::engine_type(vec![strike_item(None)]);
     let history = History::fold(&shop.facts());
-    let words = working(&history, Shop::engine_id(1), &engine_type, &line, d("2026-05-11"));
+    let words = working(
+        &history,
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+        &line,
+        d("2026-05-11"),
+    );
     for sentence in ["Never done on record.", "Hours since: 33.0 h - 31.4 h = 1.6 h."] {
         assert!(words.iter().any(|word| word == sentence), "{sentence}\n{words:#?}");
     }
@@ -84,7 +97,12 @@ fn on_one_day_the_order_in_the_day_decides() {
         facts[1].entry.order_in_day = strike_order;
         facts[2].entry.order_in_day = work_order;
         let engine_type = Shop::engine_type(vec![strike_item(None)]);
-        let found = due_list(&History::fold(&facts), Shop::engine_id(1), &engine_type);
+        let found = due_list(
+            &History::fold(&facts),
+            Shop::engine_id(1),
+            &engine_type,
+            &Evidence::default(),
+        );
         let open = found.iter().any(|it| it.status(d("2026-05-04")) == Status::Overdue);
         assert_eq!(open, is_open, "strike {strike_order}, work {work_order}: {found:#?}");
     }

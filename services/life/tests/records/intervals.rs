@@ -7,10 +7,11 @@ use gudgeon_life::history::History;
 use gudgeon_life::line::{DueLine, Missing, NoLater};
 use gudgeon_life::programme::{Action, CountsFrom, Interval, Item, Limit};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 
 fn lines(shop: &Shop, item: &Item) -> Vec<DueLine> {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type)
+    due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type, &Evidence::default())
 }
 
 fn line(shop: &Shop, item: &Item) -> DueLine {

@@ -35,6 +35,8 @@ mod redone;
 #[cfg(test)]
 mod shelf;
 #[cfg(test)]
+mod steadied;
+#[cfg(test)]
 mod stories;
 #[cfg(test)]
 mod trends;

@@ -13,6 +13,7 @@ use gudgeon_life::ids::PartKind;
 use gudgeon_life::line::{AskedBy, Axis, Count, DueLine, Missing, NoLater};
 use gudgeon_life::programme::{Action, Class, CountsFrom, Interval, Item, Subject};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::words::line_words;
 use gudgeon_life::working::working;
 
@@ -37,7 +38,12 @@ fn new_engine() -> Shop {
 /// The line of the life, and that of the inspection.
 fn both(shop: &Shop, item: &Item) -> [DueLine; 2] {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    let lines = due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type);
+    let lines = due_list(
+        &History::fold(&shop.facts()),
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+    );
     lines.try_into().expect("a life and its inspection")
 }
 
@@ -170,7 +176,10 @@ fn nothing_binding_runs_on_condition() {
     for item in binding.into_iter().chain(silent) {
         let engine_type = Shop::engine_type(vec![item]);
         let history = History::fold(&new_engine().facts());
-        assert_eq!(due_list(&history, Shop::engine_id(1), &engine_type).len(), 1);
+        assert_eq!(
+            due_list(&history, Shop::engine_id(1), &engine_type, &Evidence::default()).len(),
+            1
+        );
     }
 }
 
@@ -249,7 +258,14 @@ fn a_working_goes_through_the_life_and_on() {
     let history = History::fold(&shop.facts());
     let engine_type = Shop::engine_type(vec![rebuild()]);
     let as_of = d("2021-08-01");
-    let words = working(&history, Shop::engine_id(1), &engine_type, &inspection, as_of);
+    let words = working(
+        &history,
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+        &inspection,
+        as_of,
+    );
     let from = words.iter().position(|it| it.starts_with("On condition")).unwrap();
     let record = |at: usize| history_record(&shop, at);
     let (early, late) = (record(2), record(3));
@@ -286,7 +302,12 @@ fn on_a_random_fleet_it_follows_the_life_or_the_last_inspection() {
     let (mut first, mut later) = (0, 0);
     for seed in 30_000..32_000 {
         let world = World::new(seed);
-        let lines = due_list(&world.history(), Shop::engine_id(1), &world.engine_type);
+        let lines = due_list(
+            &world.history(),
+            Shop::engine_id(1),
+            &world.engine_type,
+            &Evidence::default(),
+        );
         for pair in lines.windows(2) {
             let [life, inspection] = pair else { panic!("windows of two") };
             if inspection.asked_by != AskedBy::OnCondition {

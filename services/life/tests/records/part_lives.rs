@@ -15,6 +15,7 @@ use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::matched::{MismatchKind, mismatches};
 use gudgeon_life::programme::{Action, CountsFrom, EngineType, Item, Subject};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::working::working;
 use proptest::prelude::*;
 
@@ -39,7 +40,12 @@ fn programme() -> EngineType {
 }
 
 fn lines(shop: &Shop, engine: usize) -> Vec<DueLine> {
-    due_list(&History::fold(&shop.facts()), Shop::engine_id(engine), &programme())
+    due_list(
+        &History::fold(&shop.facts()),
+        Shop::engine_id(engine),
+        &programme(),
+        &Evidence::default(),
+    )
 }
 
 fn take_off(shop: &mut Shop, number: usize, on: &str, cause: RemovalCause) {
@@ -174,7 +180,14 @@ fn a_scrapped_crankshaft_is_overdue_wherever_it_is_refitted() {
     assert_eq!(found(&shop, 1, "2023-06-12"), [Status::Overdue]);
     let history = History::fold(&shop.facts());
     for line in lines(&shop, 1) {
-        let words = working(&history, Shop::engine_id(1), &programme(), &line, d("2023-06-12"));
+        let words = working(
+            &history,
+            Shop::engine_id(1),
+            &programme(),
+            &Evidence::default(),
+            &line,
+            d("2023-06-12"),
+        );
         assert!(!words.is_empty());
     }
 }
@@ -220,7 +233,12 @@ fn work_closes_what_it_names_at_its_positions_and_no_others() {
     let done = WorkDone { positions, ..Shop::done("rings", Action::Renewed) };
     shop.reading(1, "2023-03-01", "20.0");
     shop.inspection(1, "2023-03-01").work.push(done);
-    let lines = due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &programme);
+    let lines = due_list(
+        &History::fold(&shop.facts()),
+        Shop::engine_id(1),
+        &programme,
+        &Evidence::default(),
+    );
     let place = |line: &DueLine| {
         (line.item.as_str().to_owned(), line.position.as_ref().unwrap().as_str().to_owned())
     };

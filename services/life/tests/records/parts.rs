@@ -15,6 +15,7 @@ use gudgeon_life::ids::{ItemId, PartKind, PositionId};
 use gudgeon_life::line::{Axis, Count, DueLine, Missing, NoLater, Note};
 use gudgeon_life::programme::{Action, CountsFrom, Item, Limit, NextPolicy, Subject, Tolerance};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 
 fn gearbox(item: Item) -> Item {
     Item { subject: Subject::Component(PartKind::new("gearbox").unwrap()), ..item }
@@ -22,7 +23,7 @@ fn gearbox(item: Item) -> Item {
 
 fn lines(facts: &[Fact], engine: usize, item: &Item) -> Vec<DueLine> {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    due_list(&History::fold(facts), Shop::engine_id(engine), &engine_type)
+    due_list(&History::fold(facts), Shop::engine_id(engine), &engine_type, &Evidence::default())
 }
 
 fn line(shop: &Shop, engine: usize, item: &Item) -> DueLine {

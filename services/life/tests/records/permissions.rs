@@ -8,6 +8,7 @@ use gudgeon_life::ids::ItemId;
 use gudgeon_life::line::{DueLine, Note};
 use gudgeon_life::programme::{Action, Class, Granted, Item, Tolerance};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::working::working;
 
 /// Every 100 h or 12 months; 10 h or 2 months late with a permission recorded before due.
@@ -39,7 +40,8 @@ fn permit(shop: &mut Shop, on: &str, until: Option<&str>) {
 
 fn line(shop: &Shop, item: &Item) -> DueLine {
     let engine_type = Shop::engine_type(vec![item.clone()]);
-    due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type).remove(0)
+    due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &engine_type, &Evidence::default())
+        .remove(0)
 }
 
 fn statuses(shop: &Shop, item: &Item, days: [&str; 4]) -> [Status; 4] {
@@ -138,7 +140,10 @@ fn a_working_says_which_record_permits_it_and_until_when() {
     let engine_type = Shop::engine_type(vec![annual()]);
     let history = History::fold(&shop.facts());
     let due = line(&shop, &annual());
-    let words = |day| working(&history, Shop::engine_id(1), &engine_type, &due, d(day)).join("\n");
+    let words = |day| {
+        working(&history, Shop::engine_id(1), &engine_type, &Evidence::default(), &due, d(day))
+            .join("\n")
+    };
     for sentence in [
         "Permission by calendar: record 09000000-0000-0000-0000-000000000002, given 2026-03-01, not after due 2026-04-15, until 2026-05-30.",
         "By calendar: in tolerance, because 2026-05-01 is past 2026-04-15 but not past 2026-06-15.",

@@ -10,6 +10,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::line::DueLine;
 use gudgeon_life::programme::{Action, CountsFrom, EngineType, Item, NextPolicy, Tolerance};
 use gudgeon_life::status::{Status, worst_steps};
+use gudgeon_life::sure::prior::Evidence;
 use proptest::prelude::*;
 
 /// One thing that happens to engine 1 in aircraft 1, so many days and tenths of an hour after the last.
@@ -94,7 +95,7 @@ fn programme(next: NextPolicy, tolerance: Option<Tolerance>) -> EngineType {
 }
 
 fn lines(facts: &[Fact], programme: &EngineType) -> Vec<DueLine> {
-    due_list(&History::fold(facts), Shop::engine_id(1), programme)
+    due_list(&History::fold(facts), Shop::engine_id(1), programme, &Evidence::default())
 }
 
 fn policies() -> impl Strategy<Value = NextPolicy> {

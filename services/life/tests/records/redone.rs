@@ -10,6 +10,7 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::line::{AskedBy, DueLine, Overrun};
 use gudgeon_life::rule::Rule;
 use gudgeon_life::sum::{DueSum, due_sum};
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::working::working;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -42,10 +43,11 @@ fn the_checker_redoes_every_working_of_a_random_fleet() {
 /// The due lines of an engine as the API prints them, one JSON object on each line.
 fn printed(seed: u64, world: &World) -> String {
     let (history, engine, as_of) = (world.history(), Shop::engine_id(1), world.as_of);
-    let lines = due_list(&history, engine, &world.engine_type);
+    let lines = due_list(&history, engine, &world.engine_type, &Evidence::default());
     let mut text = String::new();
     for line in lines {
-        let words = working(&history, engine, &world.engine_type, &line, as_of);
+        let words =
+            working(&history, engine, &world.engine_type, &Evidence::default(), &line, as_of);
         text += &object(seed, &line, as_of, &words);
         text.push('\n');
     }

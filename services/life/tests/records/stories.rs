@@ -8,6 +8,7 @@ use gudgeon_life::history::History;
 use gudgeon_life::line::{Count, DueLine, Missing, Note};
 use gudgeon_life::programme::{Action, CountsFrom, Item, NextPolicy};
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::working::working;
 
 /// An engine overhauled at 412.0 h, swapped between two aircraft, one meter change. Every 300 h or 5 years.
@@ -30,7 +31,8 @@ fn overhaul_line(shop: &Shop) -> DueLine {
     let mut item = item("overhaul", Some("300"), Some(60));
     item.limits.iter_mut().for_each(|limit| limit.counts_from = CountsFrom::Overhaul);
     let history = History::fold(&shop.facts());
-    due_list(&history, Shop::engine_id(1), &Shop::engine_type(vec![item])).remove(0)
+    due_list(&history, Shop::engine_id(1), &Shop::engine_type(vec![item]), &Evidence::default())
+        .remove(0)
 }
 
 // TSO 1.0 + 108.5 + 52.8 + 41.3 = 203.6; TSN 412.0 + 203.6 = 615.6; left 300.0 - 203.6 = 96.4.
@@ -78,8 +80,13 @@ fn belt_shop() -> Shop {
 #[test]
 fn a_belt_carries_its_hours_and_its_age_from_engine_to_engine() {
     let history = History::fold(&belt_shop().facts());
-    let line =
-        due_list(&history, Shop::engine_id(2), &Shop::engine_type(vec![belt_item()])).remove(0);
+    let line = due_list(
+        &history,
+        Shop::engine_id(2),
+        &Shop::engine_type(vec![belt_item()]),
+        &Evidence::default(),
+    )
+    .remove(0);
     assert_eq!(line.hours_left(), Some(h("180.0")));
     let days: Vec<_> = line
         .legs
@@ -99,8 +106,13 @@ fn a_belt_without_its_code_is_unknown() {
     let mut shop = belt_shop();
     shop.recode(5, None);
     let history = History::fold(&shop.facts());
-    let line =
-        due_list(&history, Shop::engine_id(2), &Shop::engine_type(vec![belt_item()])).remove(0);
+    let line = due_list(
+        &history,
+        Shop::engine_id(2),
+        &Shop::engine_type(vec![belt_item()]),
+        &Evidence::default(),
+    )
+    .remove(0);
     assert_eq!(line.status(d("2026-11-25")), Status::Unknown);
     assert!(line.legs.iter().any(|leg| matches!(leg.count, Count::Missing(_, Missing::NoCode))));
 }
@@ -119,7 +131,8 @@ fn two_regimes_answer_the_same_records_differently() {
         item.next = next;
         item.limits[0].counts_from = CountsFrom::Done;
         let history = History::fold(&shop.facts());
-        due_list(&history, Shop::engine_id(1), &Shop::engine_type(vec![item])).remove(0)
+        due_list(&history, Shop::engine_id(1), &Shop::engine_type(vec![item]), &Evidence::default())
+            .remove(0)
     };
     let from_due = line(NextPolicy::FromDue);
     assert_eq!(from_due.due_hours(), Some(h("1140.0")));
@@ -171,7 +184,12 @@ fn a_scrapped_part_put_back_stays_overdue_until_it_is_renewed() {
     found.findings = vec![Shop::finding("crankshaft", Condition::Scrap)];
     found.work = vec![Shop::done("crankshaft", Action::Refitted)];
     let lines = |shop: &Shop| {
-        due_list(&History::fold(&shop.facts()), Shop::engine_id(1), &Shop::engine_type(vec![]))
+        due_list(
+            &History::fold(&shop.facts()),
+            Shop::engine_id(1),
+            &Shop::engine_type(vec![]),
+            &Evidence::default(),
+        )
     };
     assert_eq!(lines(&shop)[0].status(d("2021-01-01")), Status::Overdue);
     shop.inspection(1, "2021-02-01").findings =
@@ -208,7 +226,7 @@ fn a_larger_item_closes_a_smaller_one_only_when_it_was_really_done() {
     let engine_type = Shop::engine_type(vec![overhaul, smaller]);
     let due = |shop: &Shop| {
         let history = History::fold(&shop.facts());
-        let lines = due_list(&history, Shop::engine_id(1), &engine_type);
+        let lines = due_list(&history, Shop::engine_id(1), &engine_type, &Evidence::default());
         lines.iter().map(|line| line.due_hours().unwrap()).collect::<Vec<_>>()
     };
     let mut shop = Shop::new();
@@ -229,8 +247,15 @@ fn a_working_reads_as_sums() {
     overhaul.limits[0].counts_from = CountsFrom::Overhaul;
     let engine_type = Shop::engine_type(vec![overhaul]);
     let history = History::fold(&shop.facts());
-    let line = due_list(&history, Shop::engine_id(1), &engine_type).remove(0);
-    let words = working(&history, Shop::engine_id(1), &engine_type, &line, d("2026-11-25"));
+    let line = due_list(&history, Shop::engine_id(1), &engine_type, &Evidence::default()).remove(0);
+    let words = working(
+        &history,
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+        &line,
+        d("2026-11-25"),
+    );
     for sentence in [
         "First due: 412.0 h + 300.0 h = 712.0 h.",
         "First due: 2022-05-10 + 60 months = 2027-05-10.",

@@ -16,6 +16,7 @@ use gudgeon_life::measure::{Bounds, Gauge, QuantityRule, Unit, Wear as Goes};
 use gudgeon_life::programme::{Action, EngineType, Item, Subject};
 use gudgeon_life::sheet::Bench;
 use gudgeon_life::status::Status;
+use gudgeon_life::sure::prior::Evidence;
 use gudgeon_life::wear::{Caution, Says, TrendRule, WhyNot};
 use gudgeon_life::words::line_words;
 use gudgeon_life::working::working;
@@ -23,12 +24,12 @@ use proptest::prelude::*;
 
 const BORE: &str = "bore";
 
-fn decimal(text: &str) -> Decimal {
+pub(crate) fn decimal(text: &str) -> Decimal {
     Decimal::parse(text).unwrap()
 }
 
 /// A bore of at most 67.62 mm, measured within 0.005 mm.
-fn bore() -> QuantityRule {
+pub(crate) fn bore() -> QuantityRule {
     QuantityRule {
         id: Quantity::new(BORE).unwrap(),
         title: "Bore".to_owned(),
@@ -48,12 +49,12 @@ fn bore() -> QuantityRule {
     }
 }
 
-fn cylinder(hours: &str) -> Item {
+pub(crate) fn cylinder(hours: &str) -> Item {
     let trend = TrendRule { quantity: Quantity::new(BORE).unwrap(), run_in: h("50") };
     Item { trend: Some(trend), ..item("cylinder", Some(hours), None) }
 }
 
-fn type_with(rule: QuantityRule, item: Item) -> EngineType {
+pub(crate) fn type_with(rule: QuantityRule, item: Item) -> EngineType {
     let bench = Bench { strokes: None, quantities: vec![rule], sheets: Vec::new() };
     EngineType { bench, ..Shop::engine_type(vec![item]) }
 }
@@ -82,13 +83,13 @@ fn shop(readings: &[(&str, &str, &str)]) -> Shop {
     shop
 }
 
-fn measure(shop: &mut Shop, on: &str, meter: &str, value: &str) {
+pub(crate) fn measure(shop: &mut Shop, on: &str, meter: &str, value: &str) {
     shop.work(1, on, meter, "looked-at", Action::Inspected);
     shop.last().measurements.push(measured(value, None));
 }
 
 fn line_on(shop: &Shop, engine: EngineId, engine_type: &EngineType) -> DueLine {
-    let lines = due_list(&History::fold(&shop.facts()), engine, engine_type);
+    let lines = due_list(&History::fold(&shop.facts()), engine, engine_type, &Evidence::default());
     let [line] = lines.as_slice() else { panic!("one line expected: {lines:#?}") };
     line.clone()
 }
@@ -332,7 +333,14 @@ fn the_working_shows_the_readings() {
     let engine_type = type_with(bore(), cylinder("400"));
     let line = line(&shop, &engine_type);
     let history = History::fold(&shop.facts());
-    let words = working(&history, Shop::engine_id(1), &engine_type, &line, d("2024-07-02"));
+    let words = working(
+        &history,
+        Shop::engine_id(1),
+        &engine_type,
+        &Evidence::default(),
+        &line,
+        d("2024-07-02"),
+    );
     let told = |start: &str| words.iter().find(|it| it.starts_with(start)).unwrap().as_str();
     assert_eq!(
         told("Readings"),
@@ -376,7 +384,7 @@ proptest! {
         let turn = usize::try_from(seed % 1000).unwrap() % facts.len();
         facts.rotate_left(turn);
         facts.extend(shop.facts());
-        let again = due_list(&History::fold(&facts), Shop::engine_id(1), &worn);
+        let again = due_list(&History::fold(&facts), Shop::engine_id(1), &worn, &Evidence::default());
         prop_assert_eq!(again, vec![with]);
     }
 }

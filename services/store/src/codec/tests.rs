@@ -24,7 +24,7 @@ use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::{Beyond, StatusDays};
 use gudgeon_life::sure::rate::Owner;
 use gudgeon_life::sure::season::Hemisphere;
-use gudgeon_life::wear::{Caution, Says, Wear, WhyNot};
+use gudgeon_life::wear::{Basis as RestsOn, Caution, Says, Wear, WhyNot};
 use work::{bare, inspection};
 
 const UID: Uid = Uid::from_bytes([9; 16]);
@@ -306,6 +306,10 @@ fn wears() -> Vec<Wear> {
         readings,
         last: Some(METER).filter(|_| readings > 0),
         says,
+        basis: match readings % 2 {
+            0 => RestsOn::Own,
+            _ => RestsOn::Fleet { engines: 14, version: 3, on: day("2026-11-23") },
+        },
         cautions: Caution::ALL.into_iter().take(readings).collect(),
     };
     all.enumerate().map(wear).collect()

@@ -1,10 +1,10 @@
 //! What the trend of a measured limit says on a due line, as its JSON writes it.
 
-use super::words::{Seconds, Word};
+use super::words::{Day, Seconds, Word};
 use crate::error::StoreError;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{PositionId, Quantity};
-use gudgeon_life::wear::{Caution, Says, Wear, WhyNot};
+use gudgeon_life::wear::{Basis, Caution, Says, Wear, WhyNot};
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
@@ -24,8 +24,19 @@ pub(super) struct Worn<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     last: Option<Seconds>,
     says: Said,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    fleet: Option<Steadied>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     cautions: Vec<Word<Caution>>,
+}
+
+/// What steadied it, where anything did.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Steadied {
+    engines: usize,
+    version: u32,
+    on: Day,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -61,6 +72,12 @@ impl<'a> Worn<'a> {
                 Says::NoWear => Said::NoWear,
                 Says::CannotSay(why) => Said::CannotSay(Word(why)),
             },
+            fleet: match wear.basis {
+                Basis::Own => None,
+                Basis::Fleet { engines, version, on } => {
+                    Some(Steadied { engines, version, on: Day(on) })
+                }
+            },
             cautions: wear.cautions.iter().copied().map(Word).collect(),
         }
     }
@@ -86,6 +103,12 @@ impl<'a> Worn<'a> {
                 Said::NotWithin(hours) => Says::NotWithin(hours.into()),
                 Said::NoWear => Says::NoWear,
                 Said::CannotSay(why) => Says::CannotSay(why.0),
+            },
+            basis: match self.fleet {
+                None => Basis::Own,
+                Some(Steadied { engines, version, on }) => {
+                    Basis::Fleet { engines, version, on: on.0 }
+                }
             },
             cautions: self.cautions.into_iter().map(|it| it.0).collect(),
         })

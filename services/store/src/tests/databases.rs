@@ -92,7 +92,7 @@ fn both_trees_of_migrations_make_the_same_tables() {
 }
 
 /// Tables that a backup carries, with the columns it does; keys of this database and `fleet_id` stay behind.
-const CARRIED: [(&str, &str); 15] = [
+const CARRIED: [(&str, &str); 16] = [
     ("anchor", "seq week made_at heads root previous hash"),
     ("anchored_head", "seq hash anchor_seq"),
     ("api_key", "hash role party label created_at expires_at revoked_at"),
@@ -116,6 +116,7 @@ const CARRIED: [(&str, &str); 15] = [
         "recipient kind week zone send_at fixed_as_of state reason next_try_at attempts as_of message_id to_name to_address subject body_text body_html digest composed_from composed_at ended_at",
     ),
     ("stream", "kind uid head_seq head_hash"),
+    ("wear_prior", "engine_type version worked_out_on fleets"),
     ("week_run", "week planned_at mails items overdue"),
 ];
 /// Columns of those that are of this database alone: who has a mail in hand.

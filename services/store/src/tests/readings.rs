@@ -18,6 +18,7 @@ use gudgeon_life::ids::{EngineId, PartKind};
 use gudgeon_life::line::{AskedBy, DueLine};
 use gudgeon_life::programme::{Action, CountsFrom, EngineType, Item, Limit, Subject};
 use gudgeon_life::sure::engine::Forecasts;
+use gudgeon_life::sure::prior::Evidence;
 use std::sync::Arc;
 
 /// Lets the database count every due line that is written, changed or deleted from now on.
@@ -188,7 +189,7 @@ fn tangled() -> Bench {
 fn assert_read_back_as_worked_out(bench: &Bench) {
     for n in 1..=5 {
         let history = bench.store.history_of(Stream::engine(engine(n))).expect("readable");
-        let mut expected = due_list(&history, engine(n), &with_parts());
+        let mut expected = due_list(&history, engine(n), &with_parts(), &Evidence::default());
         Forecasts::of(&history, engine(n)).plan(&mut expected);
         assert_eq!(lines(bench, engine(n)), expected, "engine {n}");
     }

@@ -7,6 +7,7 @@ use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
 use crate::preferences::PreferenceRecord;
+use crate::priors::PriorRow;
 use crate::schema::{api_key, attempt, bounce, engine_type, photo_sender, report};
 use crate::week_runs::WeekRunRow;
 use chrono::NaiveDate;
@@ -31,6 +32,7 @@ pub(super) enum Record {
     Preference(PreferenceRecord),
     CalendarEntry(CalendarRecord),
     WeekRun(WeekRunRow),
+    WearPrior(PriorRow),
     Report(Box<ReportLine>),
     Bounce(BounceLine),
     Photo(Box<PhotoLine>),
@@ -49,10 +51,11 @@ impl Record {
             Self::Preference(_) => 5,
             Self::CalendarEntry(_) => 6,
             Self::WeekRun(_) => 7,
-            Self::Report(_) => 8,
-            Self::Bounce(_) => 9,
-            Self::Photo(_) => 10,
-            Self::End(_) => 11,
+            Self::WearPrior(_) => 8,
+            Self::Report(_) => 9,
+            Self::Bounce(_) => 10,
+            Self::Photo(_) => 11,
+            Self::End(_) => 12,
         }
     }
 }
@@ -330,6 +333,8 @@ pub struct Counts {
     pub calendar_entries: u64,
     /// Weeks whose reports were planned.
     pub week_runs: u64,
+    /// Versions of how types wear.
+    pub wear_priors: u64,
     /// Reports.
     pub reports: u64,
     /// Mails that came back.
@@ -350,6 +355,7 @@ impl Counts {
             Record::Preference(_) => self.preferences += 1,
             Record::CalendarEntry(_) => self.calendar_entries += 1,
             Record::WeekRun(_) => self.week_runs += 1,
+            Record::WearPrior(_) => self.wear_priors += 1,
             Record::Report(_) => self.reports += 1,
             Record::Bounce(_) => self.bounces += 1,
             Record::Photo(_) => self.photos += 1,

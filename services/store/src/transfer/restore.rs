@@ -114,6 +114,9 @@ fn keep(
         Record::WeekRun(row) => {
             dialect::add_week_run(conn, &row)?;
         }
+        Record::WearPrior(row) => {
+            dialect::add_wear_prior(conn, &row)?;
+        }
         // An erasure that went by has left a row already.
         Record::Preference(row) => {
             dialect::put_preference(conn, &row)?;

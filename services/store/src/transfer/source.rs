@@ -13,6 +13,7 @@ use crate::dialect::AnyConn;
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::preferences::PreferenceRecord;
+use crate::priors;
 use crate::schema::{
     api_key, attempt, bounce, calendar_entry, engine_type, photo, photo_sender, preference, report,
     stream,
@@ -48,6 +49,9 @@ pub(super) fn everything(
     calendar_entries(conn, take)?;
     for row in week_runs::all(conn)? {
         take(Record::WeekRun(row))?;
+    }
+    for row in priors::all(conn)? {
+        take(Record::WearPrior(row))?;
     }
     reports(conn, take)?;
     bounces(conn, take)?;
