@@ -7,7 +7,6 @@ use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_reports::contents::Composer;
 use gudgeon_reports::plan::{WeekRun, WeekSummary, plan_week};
 use gudgeon_store::{Instant, Store};
 use std::error::Error;
@@ -46,11 +45,8 @@ pub(crate) fn plan(
 ) -> Result<WeekSummary, Box<dyn Error>> {
     let programmes = Cache::default();
     recount(store, &programmes)?;
-    let renderer = mailing::renderer(settings)?;
-    let links = settings.links()?;
-    let (programmes, renderer, links) = (&programmes, &renderer, links.as_ref());
     Ok(plan_week(&WeekRun {
-        composer: Composer { store, programmes, renderer, links },
+        store,
         week,
         as_of,
         zone: settings.zone()?,
