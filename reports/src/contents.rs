@@ -7,19 +7,17 @@ mod shop;
 
 use crate::load::{Loader, Outcomes};
 use crate::render::{Edition, RenderError, Rendered, Renderer};
-use crate::snapshot::{EngineSnapshot, InspectorSnapshot, OwnerSnapshot, ShopSnapshot};
+use crate::snapshot::{InspectorSnapshot, OwnerSnapshot, ShopSnapshot};
 use crate::view::Links;
 use chrono::NaiveDate;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::preference::{Mode, Preference, ReportKind, Style};
-use gudgeon_life::status::Status;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{
     Instant, Links as LinkMaker, PartyRow, PreferenceRow, Programmes, Recipient, Store, StoreError,
 };
 use sha2::{Digest as _, Sha256};
 use std::fmt::{self, Write as _};
-use std::ops::AddAssign;
 
 /// Mails are switched off.
 pub const OFF: &str = "mails are switched off";
@@ -113,29 +111,7 @@ impl From<RenderError> for ComposeError {
     }
 }
 
-/// What is on record for recipients, in numbers.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
-    /// Those who have something due.
-    pub mails: usize,
-    /// All items.
-    pub items: usize,
-    /// Those that are overdue.
-    pub overdue: usize,
-}
-
-impl AddAssign for Tally {
-    fn add_assign(&mut self, other: Self) {
-        self.mails += other.mails;
-        self.items += other.items;
-        self.overdue += other.overdue;
-    }
-}
-
 impl Composer<'_> {
-    /// The kinds of report that there are.
-    pub const KINDS: [ReportKind; 3] = ReportKind::ALL;
-
     /// What is on record for these recipients of a kind, in their order: a few queries, however many they are.
     /// It is as of a day, and what came in during the week before `at` is news.
     ///
@@ -201,22 +177,6 @@ impl Snapshot {
             Self::Shop(snapshot) => &snapshot.name,
             Self::Inspector(snapshot) => &snapshot.name,
         }
-    }
-
-    /// What is on record as of a day, in numbers.
-    #[must_use]
-    pub fn tally(&self, as_of: NaiveDate) -> Tally {
-        let engines: &[EngineSnapshot] = match self {
-            Self::Owner(snapshot) => &snapshot.engines,
-            Self::Shop(snapshot) => &snapshot.engines,
-            // An inspector is told of engines that are counted with their owners.
-            Self::Inspector(_) => &[],
-        };
-        let lines = || engines.iter().flat_map(|engine| &engine.lines);
-        let overdue = lines().filter(|line| line.status(as_of) == Status::Overdue).count();
-        let worst = engines.iter().map(|engine| engine.worst(as_of)).min();
-        let is_due = worst.is_some_and(|worst| worst < Status::OnCondition);
-        Tally { mails: usize::from(is_due), items: lines().count(), overdue }
     }
 
     /// A digest of all that a mail is composed from, but the day: another one when any of it changed.

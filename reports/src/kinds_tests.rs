@@ -243,8 +243,18 @@ fn the_mails_can_be_written_as_mails() {
         cases.push((format!("hostile-{at}"), Snapshots::hostile(&text)));
     }
     let edition = Edition { links: Some(links()), ..edition() };
-    for (case, snapshots) in cases {
-        for (kind, Rendered { subject, text, html }) in snapshots.mails(&edition) {
+    let quiet = Renderer::new().expect("templates").nothing_due(&told_club(), &edition);
+    let quiet = (
+        "quiet".to_owned(),
+        Snapshots::plain(),
+        vec![(ReportKind::Owner, quiet.expect("rendered"))],
+    );
+    let cases = cases.into_iter().map(|(case, snapshots)| {
+        let mails = snapshots.mails(&edition).into();
+        (case, snapshots, mails)
+    });
+    for (case, snapshots, mails) in cases.chain([quiet]) {
+        for (kind, Rendered { subject, text, html }) in mails {
             let to_name = snapshots.owner.name.as_str();
             let kind = kind.word();
             let report = ReportRow {

@@ -9,21 +9,18 @@ use crate::snapshot::{
 use crate::told::{CHANGED_DAYS, Records, Shops};
 use crate::witness::Witness;
 use chrono::{DateTime, Days, NaiveDate};
-use gudgeon_life::fact::{PartyRole, StreamKind};
+use gudgeon_life::fact::StreamKind;
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
 use gudgeon_life::renewals::{Renewal, renewals};
 use gudgeon_life::sure::prior::Evidence;
-use gudgeon_life::version::ActiveVersion;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{
-    EngineRow, FleetQuery, Instant, NotAccepted, OutboxQuery, PartyRow, Programmes, ReportState,
-    Store, StoreError,
+    ActiveProgramme, EngineRow, FleetQuery, Instant, NotAccepted, OutboxQuery, PartyRow,
+    Programmes, ReportState, Store, StoreError,
 };
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
-use std::sync::Arc;
 
 /// Microseconds in a day.
 const DAY_MICROS: i64 = 86_400_000_000;
@@ -32,13 +29,10 @@ const LISTED_MAX: i64 = 40;
 /// Workshops read at a time.
 const CHUNK: i64 = 500;
 
-/// An engine type as it is counted by, with the version that is.
-type Active = (Arc<EngineType>, Option<ActiveVersion>);
-
-/// Reads for one run: the engine types are those of its beginning.
+/// Reads for some recipients: the engine types are those of its beginning.
 pub struct Loader<'a> {
     store: &'a Store,
-    types: HashMap<String, Active>,
+    types: HashMap<String, ActiveProgramme>,
     as_of: NaiveDate,
     /// What came in from here on is news.
     since: Instant,
@@ -110,13 +104,9 @@ impl<'a> Loader<'a> {
         as_of: NaiveDate,
         at: Instant,
     ) -> Result<Self, StoreError> {
-        let active = store.engine_types()?.into_iter().filter_map(|row| {
-            let engine_type = programmes.get(&row.digest, &row.toml)?;
-            let version = row.active();
-            Some((row.name, (engine_type, version)))
-        });
+        let types = store.active_programmes(programmes)?;
         let week = i64::try_from(CHANGED_DAYS).unwrap_or(0) * DAY_MICROS;
-        Ok(Self { types: active.collect(), store, as_of, since: Instant(at.0 - week) })
+        Ok(Self { types, store, as_of, since: Instant(at.0 - week) })
     }
 
     /// Some owners with their engines, in their order.
@@ -224,16 +214,15 @@ impl<'a> Loader<'a> {
 
     /// How many workshops there are, and those that posted nothing for long, the longest first.
     fn silent_shops(&self) -> Result<(usize, Vec<SilentShop>), StoreError> {
-        let last_posts = self.store.last_posts()?;
         let since = self.as_of.checked_sub_days(Days::new(SILENT_DAYS));
         let (mut count, mut silent, mut after) = (0, Vec::new(), None);
         loop {
-            let shops = self.store.parties(PartyRole::Shop, after, CHUNK)?;
+            let shops = self.store.last_posts(after, CHUNK)?;
             let Some(last) = shops.last() else { break };
             after = Some(last.key);
-            for shop in shops.into_iter().filter(|shop| shop.erased_on.is_none()) {
+            for shop in shops {
                 count += 1;
-                let last_on = last_posts.get(&shop.party).and_then(|at| day_of(*at));
+                let last_on = shop.at.and_then(day_of);
                 if last_on < since {
                     silent.push(SilentShop { name: shop.name, last_on });
                 }
@@ -290,8 +279,7 @@ impl<'a> Loader<'a> {
         let mut witnesses = self.witnesses(&rows)?;
         let snapshot = |row: EngineRow| {
             let active = row.engine_type.as_ref().and_then(|name| self.types.get(name)).cloned();
-            let (engine_type, version) =
-                active.map_or((None, None), |(it, version)| (Some(it), version));
+            let (engine_type, version) = active.unzip();
             EngineSnapshot {
                 lines: lines.remove(&row.key).unwrap_or_default(),
                 witness: witnesses.remove(&row.key),

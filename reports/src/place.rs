@@ -141,7 +141,7 @@ impl Place {
 
     pub(crate) fn plan_as(&self, week: &str, at_once: bool) -> WeekSummary {
         let run = WeekRun {
-            composer: self.composer(),
+            store: &self.store,
             week: ReportWeek::parse(week).expect("a week"),
             as_of: None,
             zone: Zone::UTC,

@@ -1,23 +1,22 @@
-//! Planning a week: what is on record is anchored, how each engine type wears is learnt anew, and every recipient gets
-//! one report planned, once, for the hour that he or she asked for. What it says is composed when it leaves.
+//! Planning a week: what is on record is anchored, and every recipient gets one report planned, once, for the
+//! hour that he or she asked for. What it says is composed when it leaves.
 //!
 //! Recipients are streamed by key in chunks, with a few queries per chunk. Running it again, or twice at once,
 //! plans nothing twice: the store keeps (recipient, kind, week) unique.
 
-use crate::contents::{Composer, Tally};
 use chrono::NaiveDate;
 use gudgeon_life::fact::PartyRole;
 use gudgeon_life::ids::PartyId;
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::zone::Zone;
-use gudgeon_store::{Instant, NewPlan, PartyRow, PreferenceRow, Store, StoreError, WeekRunRow};
+use gudgeon_store::{
+    DueTally, Instant, NewPlan, PartyRow, PreferenceRow, Store, StoreError, WeekRunRow,
+};
 use std::collections::HashMap;
 
 /// Recipients read at a time.
 const CHUNK: i64 = 200;
-/// Engines worked out anew at a time.
-const RECOUNTED: usize = 50;
 /// How many more mails, or items newly overdue, than last week surprise nobody, however few there were.
 const SURPRISE_MIN: i64 = 10;
 /// How long the words of mails are kept, in microseconds: 13 weeks.
@@ -25,8 +24,8 @@ const KEPT_MICROS: i64 = 13 * 7 * 24 * 3_600 * 1_000_000;
 
 /// What a planning run needs.
 pub struct WeekRun<'a> {
-    /// What composes the mails, and the database.
-    pub composer: Composer<'a>,
+    /// The database.
+    pub store: &'a Store,
     /// The week.
     pub week: ReportWeek,
     /// The day to work all of them out for; `None`: each recipient's own day when it leaves.
@@ -71,21 +70,19 @@ impl WeekSummary {
     }
 }
 
-/// Anchors what is on record, learns how the types wear, judges whether the week would surprise, and plans its reports. Safe to repeat.
+/// Anchors what is on record, judges whether the week would surprise, and plans its reports. Safe to repeat.
 ///
 /// # Errors
 /// [`StoreError`] when the database fails. What was planned before stays planned.
 pub fn plan_week(run: &WeekRun<'_>) -> Result<WeekSummary, StoreError> {
-    let store = run.composer.store;
+    let store = run.store;
     store.anchor(run.week, run.now)?;
     store.forget_mails(Instant(run.now.0 - KEPT_MICROS))?;
-    store.learn_wear(run.zone.day(run.now.0))?;
-    while store.recount_some(RECOUNTED, run.composer.programmes)? > 0 {}
     let held = judge(run)?;
     let mails = store.week_run(run.week)?.map_or(0, |run| run.mails);
     let mails = usize::try_from(mails).unwrap_or(0);
     let mut summary = WeekSummary { mails, held, ..WeekSummary::default() };
-    for kind in Composer::KINDS {
+    for kind in ReportKind::ALL {
         each_chunk(store, kind, |recipients| plan_some(run, kind, recipients, &mut summary))?;
     }
     if run.at_once {
@@ -100,7 +97,7 @@ fn plan_some(
     recipients: &[PartyRow],
     summary: &mut WeekSummary,
 ) -> Result<(), StoreError> {
-    let store = run.composer.store;
+    let store = run.store;
     summary.recipients += recipients.len();
     let ids: Vec<PartyId> = reachable(recipients).map(|it| it.party).collect();
     summary.erased += recipients.len() - ids.len();
@@ -126,31 +123,25 @@ fn plan(
     }
 }
 
-/// Keeps what the week comes to, once, and gives the reason why its mails are put on hold, if they are.
+/// Keeps what the week comes to, once, and gives the reason why its mails are put on hold, if they are. It is counted
+/// from what is kept of each engine by day: no record is read before a mail is composed.
 fn judge(run: &WeekRun<'_>) -> Result<Option<String>, StoreError> {
-    let store = run.composer.store;
+    let store = run.store;
     if store.week_run(run.week)?.is_some() {
         return Ok(None);
     }
     let as_of = run.as_of.unwrap_or_else(|| run.zone.day(run.now.0));
-    let mut total = Tally::default();
-    for kind in Composer::KINDS {
+    let mut total = DueTally::default();
+    for kind in ReportKind::ALL {
         each_chunk(store, kind, |recipients| {
-            let recipients: Vec<PartyRow> = reachable(recipients).cloned().collect();
-            for snapshot in run.composer.load(kind, &recipients, as_of, run.now)? {
-                total += snapshot.tally(as_of);
-            }
+            let ids: Vec<PartyId> = reachable(recipients).map(|it| it.party).collect();
+            total += store.due_tally(kind, &ids, as_of)?;
             Ok(())
         })?;
     }
-    let number = |count: usize| i64::try_from(count).unwrap_or(i64::MAX);
-    let now = WeekRunRow {
-        week: run.week.to_string(),
-        planned_at: run.now.0,
-        mails: number(total.mails),
-        items: number(total.items),
-        overdue: number(total.overdue),
-    };
+    let DueTally { mails, items, overdue } = total;
+    let (week, planned_at) = (run.week.to_string(), run.now.0);
+    let now = WeekRunRow { week, planned_at, mails, items, overdue };
     let reason = store.week_run_before(run.week)?.and_then(|before| surprise(&before, &now));
     let is_new = store.keep_week_run(&now, reason.as_deref())?;
     Ok(reason.filter(|_| is_new))

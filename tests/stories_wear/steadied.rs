@@ -4,13 +4,7 @@
 //! normal prior: 501.3161 h of the eighteen readings of six engines, 515.1652 h of twenty.
 
 use super::{CYLINDER, QUANTITIES, bore, redone};
-use gudgeon_api::Cache;
-use gudgeon_life::week::ReportWeek;
-use gudgeon_life::zone::Zone;
-use gudgeon_reports::contents::Composer;
-use gudgeon_reports::plan::{WeekRun, plan_week};
-use gudgeon_reports::render::Renderer;
-use gudgeon_store::Instant;
+use gudgeon_api::{Cache, recount_all};
 use gudgeon_tests::Service;
 use gudgeon_tests::id;
 use gudgeon_tests::story::{ENGINE, FACT, SHOP, Story, engine_type, line, lines};
@@ -50,20 +44,10 @@ fn measured_fleet(logged: u32) -> Story {
     story
 }
 
-/// Plans the week of a day, as `gudgeon week` does.
+/// Learns and counts on a day, as `gudgeon week` does before it plans.
 fn week_of(service: &Service, day: &str) {
-    let at = format!("{day}T12:00:00Z").parse::<chrono::DateTime<chrono::Utc>>().unwrap();
-    let (programmes, renderer) = (Cache::default(), Renderer::new().unwrap());
-    let composer = Composer {
-        store: &service.store,
-        programmes: &programmes,
-        renderer: &renderer,
-        links: None,
-    };
-    let now = Instant(at.timestamp_micros());
-    let week = ReportWeek::of(at.date_naive());
-    plan_week(&WeekRun { composer, week, as_of: None, zone: Zone::UTC, now, at_once: false })
-        .unwrap();
+    service.store.learn_wear(day.parse().unwrap()).unwrap();
+    recount_all(&service.store, &Cache::default(), |_| ()).unwrap();
 }
 
 /// Tells one inspection more.

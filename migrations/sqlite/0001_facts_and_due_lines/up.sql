@@ -46,6 +46,9 @@ CREATE TABLE fact (
     UNIQUE (fleet_id, stream_id, seq)
 ) STRICT;
 
+-- Leads to the last fact that somebody posted.
+CREATE INDEX fact_by_poster ON fact (fleet_id, posted_by, received_at) WHERE posted_by IS NOT NULL;
+
 CREATE TRIGGER fact_is_never_updated BEFORE UPDATE ON fact
 BEGIN
     SELECT RAISE(ABORT, 'a fact is never changed: amend it');
@@ -198,6 +201,9 @@ CREATE TABLE preference (
     links_generation INTEGER NOT NULL CHECK (links_generation >= 0),
     PRIMARY KEY (fleet_id, party, kind)
 ) STRICT;
+
+-- Leads to those who want no mails.
+CREATE INDEX preference_by_mode ON preference (fleet_id, mode, changed_at DESC, party);
 
 -- What the calendar of each owner told so far, by the identifier of each event.
 CREATE TABLE calendar_entry (
@@ -430,6 +436,8 @@ CREATE TABLE report (
 
 CREATE INDEX report_by_state ON report (fleet_id, state, next_try_at, id);
 CREATE INDEX report_by_week ON report (fleet_id, week, state, id);
+-- Leads to the old ones whose words are still kept.
+CREATE INDEX report_with_words ON report (fleet_id, composed_at) WHERE subject <> '';
 
 -- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the
 -- digest of where it was sent.

@@ -14,11 +14,9 @@ use event::Event;
 use gudgeon_life::calendar::days_between;
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::line::DueLine;
-use gudgeon_life::programme::EngineType;
 use gudgeon_life::sure::engine::Forecasts;
-use gudgeon_store::{CalendarEvent, EngineRow, Instant, Programmes, Store, StoreError};
+use gudgeon_store::{CalendarEvent, Instant, Programmes, Store, StoreError};
 use std::collections::{BTreeMap, HashMap};
-use std::sync::Arc;
 
 /// How long an event is told as cancelled, in days: long enough for every program that looks now and then.
 const CANCELLED_DAYS: i64 = 90;
@@ -62,26 +60,19 @@ fn events(
     for (key, line) in store.due_lines(&keys)? {
         lines.entry(key).or_default().push(line);
     }
+    let types = store.active_programmes(programmes)?;
     let mut events = BTreeMap::new();
     for row in &engines {
-        let engine_type = type_of(store, programmes, row)?;
+        let engine_type = row.engine_type.as_ref().and_then(|name| types.get(name));
         let forecasts = Forecasts::from(row.flying);
         for line in lines.remove(&row.key).unwrap_or_default() {
             let forecast = forecasts.line(&line, today);
-            let event = Event::of(row, engine_type.as_deref(), &line, forecast, today);
+            let engine_type = engine_type.map(|(it, _)| it.as_ref());
+            let event = Event::of(row, engine_type, &line, forecast, today);
             events.extend(event.map(|event| (event.wanted.uid, event)));
         }
     }
     Ok(events)
-}
-
-fn type_of(
-    store: &Store,
-    programmes: &dyn Programmes,
-    row: &EngineRow,
-) -> Result<Option<Arc<EngineType>>, StoreError> {
-    let Some(name) = &row.engine_type else { return Ok(None) };
-    Ok(store.engine_type(name)?.and_then(|it| programmes.get(&it.digest, &it.toml)))
 }
 
 /// A year from a day, to which events are told.

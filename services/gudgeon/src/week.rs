@@ -7,7 +7,6 @@ use chrono::NaiveDate;
 use gudgeon_api::{Cache, recount_all};
 use gudgeon_life::version::witness;
 use gudgeon_life::week::ReportWeek;
-use gudgeon_reports::contents::Composer;
 use gudgeon_reports::plan::{WeekRun, WeekSummary, plan_week};
 use gudgeon_store::{Instant, Store};
 use std::error::Error;
@@ -36,7 +35,8 @@ pub(crate) fn run(
     Ok(())
 }
 
-/// Plans the reports of a week, once all engines are counted by the programmes that are active.
+/// Plans the reports of a week, once it is learnt how the types wear, and all engines are counted by that and by the
+/// programmes that are active.
 pub(crate) fn plan(
     store: &Store,
     settings: &Settings,
@@ -44,19 +44,10 @@ pub(crate) fn plan(
     as_of: Option<NaiveDate>,
     at_once: bool,
 ) -> Result<WeekSummary, Box<dyn Error>> {
-    let programmes = Cache::default();
-    recount(store, &programmes)?;
-    let renderer = mailing::renderer(settings)?;
-    let links = settings.links()?;
-    let (programmes, renderer, links) = (&programmes, &renderer, links.as_ref());
-    Ok(plan_week(&WeekRun {
-        composer: Composer { store, programmes, renderer, links },
-        week,
-        as_of,
-        zone: settings.zone()?,
-        now: clock::now(),
-        at_once,
-    })?)
+    let (zone, now) = (settings.zone()?, clock::now());
+    store.learn_wear(zone.day(now.0))?;
+    recount(store, &Cache::default())?;
+    Ok(plan_week(&WeekRun { store, week, as_of, zone, now, at_once })?)
 }
 
 /// Counts all engines by the programmes that are active.
@@ -72,7 +63,7 @@ pub(crate) fn recount(store: &Store, programmes: &Cache) -> Result<(), Box<dyn E
 fn show_recounted(done: usize) -> io::Result<()> {
     let mut err = io::stderr();
     if err.is_terminal() {
-        write!(err, "engines counted anew by a changed programme: {done}\r")?;
+        write!(err, "engines counted anew: {done}\r")?;
     }
     Ok(())
 }

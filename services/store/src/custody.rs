@@ -102,6 +102,25 @@ pub(crate) fn custodian(
         .optional()
 }
 
+/// The engines that workshops hold on a day, by key, each once with each who holds it: two grants may hold on one
+/// day.
+pub(crate) fn held_by(
+    conn: &mut AnyConn,
+    shops: &[Id],
+    on: NaiveDate,
+) -> QueryResult<Vec<(Id, i64)>> {
+    let mut held: Vec<(Id, i64)> = custody::table
+        .filter(custody::fleet_id.eq(FLEET))
+        .filter(custody::shop.eq_any(shops))
+        .filter(custody::from_day.le(on))
+        .filter(custody::until_day.ge(on))
+        .select((custody::shop, custody::engine_id))
+        .load(conn)?;
+    held.sort_unstable_by_key(|(shop, engine)| (*engine, *shop));
+    held.dedup();
+    Ok(held)
+}
+
 /// The engines that a workshop may see on a day, by key.
 pub(crate) fn engines_seen(conn: &mut AnyConn, sight: Sight) -> QueryResult<Vec<i64>> {
     let on = days::stored(sight.on);

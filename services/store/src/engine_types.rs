@@ -22,7 +22,11 @@ use gudgeon_life::history::History;
 use gudgeon_life::ids::{EngineId, ItemId, Uid};
 use gudgeon_life::programme::EngineType;
 use gudgeon_life::version::ActiveVersion;
+use std::collections::HashMap;
 use std::sync::Arc;
+
+/// An engine type as its engines are counted by it, with what is told of that version.
+pub type ActiveProgramme = (Arc<EngineType>, ActiveVersion);
 
 /// One version of an engine type.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -214,6 +218,41 @@ impl Store {
     /// [`StoreError`] when the database cannot be read.
     pub fn engine_types(&self) -> Result<Vec<TypeRow>, StoreError> {
         self.read(|conn| Ok(all_active(conn)?))
+    }
+
+    /// The active engine types as `programmes` reads them, by name; one that cannot be read is left out. The file of
+    /// one that it remembers is not fetched, so that asking again costs a few short rows.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the database cannot be read.
+    pub fn active_programmes(
+        &self,
+        programmes: &dyn Programmes,
+    ) -> Result<HashMap<String, ActiveProgramme>, StoreError> {
+        self.read(|conn| {
+            let versions: Vec<(String, Digest, NaiveDate, Option<Digest>)> = engine_type::table
+                .filter(engine_type::fleet_id.eq(FLEET))
+                .filter(engine_type::active_from.is_not_null())
+                .select((
+                    engine_type::name,
+                    engine_type::digest,
+                    engine_type::active_from.assume_not_null(),
+                    engine_type::replaces,
+                ))
+                .load(conn)?;
+            let mut active = HashMap::new();
+            for (name, Digest(digest), since, replaces) in versions {
+                let known = match programmes.known(&digest) {
+                    Some(known) => Some(known),
+                    None => version(conn, &name, digest)?
+                        .and_then(|row| programmes.get(&digest, &row.toml)),
+                };
+                let (since, replaces) = (days::read(since), replaces.map(|it| it.0));
+                let of = ActiveVersion { digest, since, replaces };
+                active.extend(known.map(|known| (name, (known, of))));
+            }
+            Ok(active)
+        })
     }
 
     /// The active version of one engine type.

@@ -241,18 +241,7 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
     pub fn engine_rows(&self, keys: &[i64]) -> Result<Vec<EngineRow>, StoreError> {
-        self.read(|conn| {
-            let mut rows: Vec<StatusRow> = Vec::new();
-            for chunk in keys.chunks(KEYS_MAX) {
-                let of_keys = engine_status::table
-                    .filter(engine_status::fleet_id.eq(FLEET))
-                    .filter(engine_status::engine_id.eq_any(chunk))
-                    .order(engine_status::engine_id)
-                    .select(StatusRow::as_select());
-                rows.extend(of_keys.load(conn)?);
-            }
-            rows.into_iter().map(StatusRow::row).collect()
-        })
+        self.read(|conn| rows_of(conn, keys))
     }
 
     /// One page of the fleet, worst first, then by key.
@@ -365,6 +354,20 @@ fn part(
         select = select.filter(exists(seen_by(Id::from(shop.0), days::stored(on))));
     }
     select.load(conn)
+}
+
+/// The engines with these keys, by key within each [`KEYS_MAX`] of them.
+pub(crate) fn rows_of(conn: &mut AnyConn, keys: &[i64]) -> Result<Vec<EngineRow>, StoreError> {
+    let mut rows: Vec<StatusRow> = Vec::new();
+    for chunk in keys.chunks(KEYS_MAX) {
+        let of_keys = engine_status::table
+            .filter(engine_status::fleet_id.eq(FLEET))
+            .filter(engine_status::engine_id.eq_any(chunk))
+            .order(engine_status::engine_id)
+            .select(StatusRow::as_select());
+        rows.extend(of_keys.load(conn)?);
+    }
+    rows.into_iter().map(StatusRow::row).collect()
 }
 
 /// The row of an engine.

@@ -143,12 +143,17 @@ impl Store {
     /// [`StoreError`] when the database cannot be read.
     pub fn next_report_at(&self) -> Result<Option<Instant>, StoreError> {
         self.read(|conn| {
-            let next: Option<i64> = report::table
-                .filter(report::fleet_id.eq(FLEET))
-                .filter(report::state.eq_any(ReportState::WAITING.map(ReportState::word)))
-                .select(min(report::next_try_at))
-                .get_result(conn)?;
-            Ok(next.map(Instant))
+            let mut next: Vec<i64> = Vec::new();
+            // One after the other: of each state an index leads to the first.
+            for state in ReportState::WAITING {
+                let first: Option<i64> = report::table
+                    .filter(report::fleet_id.eq(FLEET))
+                    .filter(report::state.eq(state.word()))
+                    .select(min(report::next_try_at))
+                    .get_result(conn)?;
+                next.extend(first);
+            }
+            Ok(next.into_iter().min().map(Instant))
         })
     }
 

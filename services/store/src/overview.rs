@@ -4,14 +4,18 @@
 use crate::FLEET;
 use crate::bytes::Id;
 use crate::conn::Store;
+use crate::custody;
 use crate::days;
-use crate::engines::{EngineRow, KEYS_MAX, StatusRow};
+use crate::dialect::AnyConn;
+use crate::engines::{self, EngineRow, KEYS_MAX, StatusRow};
 use crate::error::StoreError;
-use crate::schema::{custody, engine_status, fact, party, preference};
+use crate::schema::{engine_status, fact, party, preference, stream};
+use crate::streams::kind_number;
 use crate::values::Instant;
 use chrono::NaiveDate;
 use diesel::dsl::max;
 use diesel::prelude::*;
+use gudgeon_life::fact::{PartyRole, StreamKind};
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::preference::Mode;
 use std::collections::HashMap;
@@ -23,6 +27,17 @@ pub struct MutedParty {
     pub name: String,
     /// Since when, where that was noted.
     pub since: Option<Instant>,
+}
+
+/// A workshop, and when it last posted.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LastPost {
+    /// Its key, for paging.
+    pub key: i64,
+    /// Its name, as registered.
+    pub name: String,
+    /// When it last posted; `None` if it never did.
+    pub at: Option<Instant>,
 }
 
 /// How the engines of a fleet stand as to their readings.
@@ -40,42 +55,20 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
     pub fn muted(&self, limit: i64) -> Result<Vec<MutedParty>, StoreError> {
-        self.read(|conn| {
-            let rows: Vec<(String, Option<i64>)> = preference::table
-                .inner_join(party::table.on(
-                    party::fleet_id.eq(preference::fleet_id).and(party::uid.eq(preference::party)),
-                ))
-                .filter(preference::fleet_id.eq(FLEET))
-                .filter(preference::mode.eq(Mode::Off.word()))
-                .filter(party::erased_on.is_null())
-                .order((preference::changed_at.desc(), preference::party))
-                .limit(limit)
-                .select((party::name, preference::changed_at))
-                .load(conn)?;
-            let muted = |(name, since): (String, Option<i64>)| MutedParty {
-                name,
-                since: since.map(Instant),
-            };
-            Ok(rows.into_iter().map(muted).collect())
-        })
+        self.read(|conn| Ok(muted(conn, limit)?))
     }
 
-    /// When each workshop last posted anything; those who never did are left out.
+    /// When workshops last posted anything, in order of key, after a key; those erased are left out. Of the facts,
+    /// one is looked up for each workshop.
     ///
     /// # Errors
     /// [`StoreError`] when the database cannot be read.
-    pub fn last_posts(&self) -> Result<HashMap<PartyId, Instant>, StoreError> {
-        self.read(|conn| {
-            let rows: Vec<(Option<Id>, Option<i64>)> = fact::table
-                .filter(fact::fleet_id.eq(FLEET))
-                .filter(fact::posted_by.is_not_null())
-                .group_by(fact::posted_by)
-                .select((fact::posted_by, max(fact::received_at)))
-                .load(conn)?;
-            let last =
-                |(by, at): (Option<Id>, Option<i64>)| Some((PartyId(Uid::from(by?)), Instant(at?)));
-            Ok(rows.into_iter().filter_map(last).collect())
-        })
+    pub fn last_posts(
+        &self,
+        after_key: Option<i64>,
+        limit: i64,
+    ) -> Result<Vec<LastPost>, StoreError> {
+        self.read(|conn| Ok(last_posts(conn, after_key, limit)?))
     }
 
     /// The engines in an aircraft that have no reading since a day. Those in none run no hours.
@@ -119,28 +112,80 @@ impl Store {
     ) -> Result<Vec<(PartyId, EngineRow)>, StoreError> {
         let on = days::stored(on);
         self.read(|conn| {
-            let mut engines: Vec<(Id, StatusRow)> = Vec::new();
+            let mut engines = Vec::new();
             for chunk in shops.chunks(KEYS_MAX) {
                 let ids: Vec<Id> = chunk.iter().map(|shop| Id::from(shop.0)).collect();
-                let rows: Vec<(Id, StatusRow)> = custody::table
-                    .inner_join(
-                        engine_status::table.on(engine_status::fleet_id
-                            .eq(custody::fleet_id)
-                            .and(engine_status::engine_id.eq(custody::engine_id))),
-                    )
-                    .filter(custody::fleet_id.eq(FLEET))
-                    .filter(custody::shop.eq_any(ids))
-                    .filter(custody::from_day.le(on))
-                    .filter(custody::until_day.ge(on))
-                    .select((custody::shop, StatusRow::as_select()))
-                    .load(conn)?;
-                engines.extend(rows);
+                engines.extend(held(conn, &ids, on)?);
             }
-            engines.sort_by_key(|(shop, row)| (row.engine_id, *shop));
-            // Two grants may hold on one day.
-            engines.dedup_by_key(|(shop, row)| (row.engine_id, *shop));
-            let read = |(shop, row): (Id, StatusRow)| Ok((PartyId(Uid::from(shop)), row.row()?));
-            engines.into_iter().map(read).collect()
+            engines.sort_by_key(|(shop, row)| (row.key, *shop));
+            Ok(engines)
         })
     }
+}
+
+/// See [`Store::engines_of_shops`]. The engines are asked for by their keys: one statement with both tables would go
+/// through all engines, by what `SQLite` knows of them.
+pub(crate) fn held(
+    conn: &mut AnyConn,
+    shops: &[Id],
+    on: NaiveDate,
+) -> Result<Vec<(PartyId, EngineRow)>, StoreError> {
+    let held = custody::held_by(conn, shops, on)?;
+    let mut keys: Vec<i64> = held.iter().map(|(_, engine)| *engine).collect();
+    keys.dedup();
+    let rows = engines::rows_of(conn, &keys)?;
+    let rows: HashMap<i64, EngineRow> = rows.into_iter().map(|row| (row.key, row)).collect();
+    let of =
+        |(shop, engine): (Id, i64)| Some((PartyId(Uid::from(shop)), rows.get(&engine)?.clone()));
+    Ok(held.into_iter().filter_map(of).collect())
+}
+
+/// See [`Store::muted`]. Few want no mails, and an index of their own leads to them.
+pub(crate) fn muted(conn: &mut AnyConn, limit: i64) -> QueryResult<Vec<MutedParty>> {
+    let rows: Vec<(String, Option<i64>)> = preference::table
+        .inner_join(
+            stream::table.on(stream::fleet_id
+                .eq(preference::fleet_id)
+                .and(stream::kind.eq(kind_number(StreamKind::Party)))
+                .and(stream::uid.eq(preference::party))),
+        )
+        .inner_join(
+            party::table
+                .on(party::fleet_id.eq(preference::fleet_id).and(party::stream_id.eq(stream::id))),
+        )
+        .filter(preference::fleet_id.eq(FLEET))
+        .filter(preference::mode.eq(Mode::Off.word()))
+        .filter(party::erased_on.is_null())
+        .order((preference::changed_at.desc(), preference::party))
+        .limit(limit)
+        .select((party::name, preference::changed_at))
+        .load(conn)?;
+    let muted =
+        |(name, since): (String, Option<i64>)| MutedParty { name, since: since.map(Instant) };
+    Ok(rows.into_iter().map(muted).collect())
+}
+
+/// See [`Store::last_posts`].
+pub(crate) fn last_posts(
+    conn: &mut AnyConn,
+    after_key: Option<i64>,
+    limit: i64,
+) -> QueryResult<Vec<LastPost>> {
+    let last = fact::table
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::posted_by.eq(party::uid.nullable()))
+        .select(max(fact::received_at))
+        .single_value();
+    let rows: Vec<(i64, String, Option<i64>)> = party::table
+        .filter(party::fleet_id.eq(FLEET))
+        .filter(party::role.eq(PartyRole::Shop.word()))
+        .filter(party::stream_id.gt(after_key.unwrap_or(0)))
+        .filter(party::erased_on.is_null())
+        .order(party::stream_id)
+        .limit(limit)
+        .select((party::stream_id, party::name, last))
+        .load(conn)?;
+    let posted =
+        |(key, name, at): (i64, String, Option<i64>)| LastPost { key, name, at: at.map(Instant) };
+    Ok(rows.into_iter().map(posted).collect())
 }

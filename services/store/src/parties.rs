@@ -102,6 +102,18 @@ pub(crate) fn project(conn: &mut AnyConn, stream_id: i64) -> Result<(), StoreErr
     Ok(())
 }
 
+/// The parties with these identifiers. The key of their table leads to them, where it is asked for whole.
+pub(crate) fn named(conn: &mut AnyConn, ids: &[Id]) -> QueryResult<Vec<PartyRecord>> {
+    party::table
+        .inner_join(stream::table.on(stream::id.eq(party::stream_id)))
+        .filter(party::fleet_id.eq(FLEET))
+        .filter(stream::fleet_id.eq(FLEET))
+        .filter(stream::kind.eq(streams::kind_number(StreamKind::Party)))
+        .filter(stream::uid.eq_any(ids))
+        .select(PartyRecord::as_select())
+        .load(conn)
+}
+
 /// The registration that a fact holds, and where in its body the texts of that stand.
 fn registration(entry: &Entry) -> Option<(&Entry, &'static str)> {
     match &entry.content {
@@ -139,14 +151,7 @@ impl Store {
             let mut parties = Vec::new();
             for chunk in ids.chunks(IDS_MAX) {
                 let ids: Vec<Id> = chunk.iter().map(|party| Id::from(party.0)).collect();
-                let records: Vec<PartyRecord> = party::table
-                    .inner_join(stream::table.on(stream::id.eq(party::stream_id)))
-                    .filter(stream::fleet_id.eq(FLEET))
-                    .filter(stream::kind.eq(streams::kind_number(StreamKind::Party)))
-                    .filter(stream::uid.eq_any(ids))
-                    .select(PartyRecord::as_select())
-                    .load(conn)?;
-                for record in records {
+                for record in named(conn, &ids)? {
                     parties.push(record.row()?);
                 }
             }

@@ -9,7 +9,10 @@ use crate::error::StoreError;
 use crate::schema::report;
 use crate::values::Instant;
 use chrono::NaiveDate;
+use diesel::dsl::sql;
+use diesel::expression::SqlLiteral;
 use diesel::prelude::*;
+use diesel::sql_types::{Bool, Nullable};
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
@@ -193,6 +196,7 @@ impl Store {
             let done: Vec<&str> = ReportState::DONE.iter().map(|state| state.word()).collect();
             let old = report::table
                 .filter(report::fleet_id.eq(FLEET))
+                .filter(has_words())
                 .filter(report::state.eq_any(done))
                 .filter(report::composed_at.lt(before.0))
                 .filter(report::body_html.ne(""));
@@ -248,6 +252,12 @@ pub(crate) struct Words {
 /// See [`Words`].
 pub(crate) const NO_WORDS: Words =
     Words { to_name: "", to_address: "", subject: "", body_text: "", body_html: "" };
+
+/// Whether the words of a mail are kept. Written out, since an index of those alone leads to them: with a value in
+/// its place it would not be known to.
+fn has_words() -> SqlLiteral<Nullable<Bool>> {
+    sql("subject <> ''")
+}
 
 fn digest(new: &NewMail<'_>) -> Digest {
     let mut hasher = Sha256::new();

@@ -386,8 +386,16 @@ diesel::allow_tables_to_appear_in_same_query!(
     serial_claim,
     owner_claim
 );
-diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
+diesel::allow_tables_to_appear_in_same_query!(
+    engine_status,
+    engine_span,
+    custody,
+    due_line,
+    part,
+    engine_type
+);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
-diesel::allow_tables_to_appear_in_same_query!(preference, party);
+diesel::allow_tables_to_appear_in_same_query!(preference, party, fact);
+diesel::allow_tables_to_appear_in_same_query!(preference, stream);
 diesel::allow_tables_to_appear_in_same_query!(report, attempt);
 diesel::allow_tables_to_appear_in_same_query!(party, stream);

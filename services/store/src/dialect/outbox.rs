@@ -31,19 +31,27 @@ pub(crate) fn add_plans(conn: &mut AnyConn, rows: &[PlanDraft<'_>]) -> QueryResu
 /// The keys of reports that may be claimed, the longest due first, locked until the transaction ends. Those
 /// that somebody else is just claiming are passed over.
 pub(crate) fn lock_free_reports(conn: &mut AnyConn, at: i64, limit: i64) -> QueryResult<Vec<i64>> {
-    let waiting = ReportState::WAITING.map(ReportState::word);
-    let due = report::state.eq_any(waiting).and(report::next_try_at.le(at));
-    let lease_over = report::state.eq(ReportState::Sending.word()).and(report::lease_until.le(at));
-    let free = report::table
-        .filter(report::fleet_id.eq(FLEET))
-        .filter(due.or(lease_over))
-        .order((report::next_try_at, report::id))
-        .limit(limit)
-        .select(report::id);
-    match conn {
-        AnyConn::Sqlite(conn) => free.load(conn),
-        AnyConn::Postgres(conn) => free.for_update().skip_locked().load(conn),
+    let mut free: Vec<(i64, i64)> = Vec::new();
+    // State by state, so that an index leads to the first of each however many wait. One that is being sent was due
+    // when it was claimed, and is free again when its lease is over.
+    for state in [ReportState::Planned, ReportState::Deferred, ReportState::Sending] {
+        let of_state = report::table
+            .filter(report::fleet_id.eq(FLEET))
+            .filter(report::state.eq(state.word()))
+            .filter(report::next_try_at.le(at))
+            .filter(report::lease_until.is_null().or(report::lease_until.le(at)))
+            .order((report::next_try_at, report::id))
+            .limit(limit)
+            .select((report::next_try_at, report::id));
+        let some: Vec<(i64, i64)> = match conn {
+            AnyConn::Sqlite(conn) => of_state.load(conn)?,
+            AnyConn::Postgres(conn) => of_state.for_update().skip_locked().load(conn)?,
+        };
+        free.extend(some);
     }
+    free.sort_unstable();
+    free.truncate(usize::try_from(limit).unwrap_or(0));
+    Ok(free.into_iter().map(|(_, key)| key).collect())
 }
 
 /// The keys of mails that were being handed over when their lease ended, with how often each was begun,

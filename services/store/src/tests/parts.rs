@@ -185,7 +185,7 @@ pub(super) fn plans_of(
     work: impl FnOnce(&mut AnyConn) -> Result<(), StoreError>,
 ) -> Vec<String> {
     let said: Arc<Mutex<Vec<String>>> = Arc::default();
-    let planned = bench.store.read(|conn| {
+    let planned = bench.store.write_once(|conn| {
         let heard = Arc::clone(&said);
         conn.set_instrumentation(move |event: InstrumentationEvent<'_>| {
             if let InstrumentationEvent::StartQuery { query, .. } = event {

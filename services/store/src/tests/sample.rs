@@ -232,6 +232,11 @@ pub(super) fn owned(id: u8, on: &str, of: Host, owner: u8) -> Fact {
     fact(id, on, Content::Ownership(Ownership { of, owner: party(owner) }))
 }
 
+pub(super) fn shop(id: u8, n: u8) -> Fact {
+    let content = PartyRegistered { party: party(n), role: PartyRole::Shop };
+    fact(id, "2025-01-01", Content::PartyRegistered(content))
+}
+
 pub(super) fn owner(id: u8, n: u8) -> Fact {
     let content = PartyRegistered { party: party(n), role: PartyRole::Owner };
     fact(id, "2026-01-01", Content::PartyRegistered(content))
