@@ -1,6 +1,9 @@
 //! How types wear, as it is kept: learnt once a week, read back to the last bit, and followed by due lines.
 
-#![expect(clippy::float_arithmetic, reason = "numbers that few digits do not tell come of divisions")]
+#![expect(
+    clippy::float_arithmetic,
+    reason = "numbers that few digits do not tell come of divisions"
+)]
 
 use super::sample::{
     Bench, NOW, TYPE, activated, day, engine, engine_type, hours, inspected, installed, post,
