@@ -374,7 +374,14 @@ diesel::allow_tables_to_appear_in_same_query!(
     serial_claim,
     owner_claim
 );
-diesel::allow_tables_to_appear_in_same_query!(engine_status, engine_span, custody, due_line, part);
+diesel::allow_tables_to_appear_in_same_query!(
+    engine_status,
+    engine_span,
+    engine_type,
+    custody,
+    due_line,
+    part
+);
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
 diesel::allow_tables_to_appear_in_same_query!(preference, party);
 diesel::allow_tables_to_appear_in_same_query!(report, attempt);
