@@ -28,6 +28,7 @@ pub(crate) struct Settings {
 pub(crate) struct SettingsFile {
     pub(crate) database: String,
     pub(crate) database_connections: NonZeroUsize,
+    pub(crate) remembered_mebibytes: u16,
     pub(crate) listen: SocketAddr,
     pub(crate) base_url: String,
     pub(crate) time_zone: String,
@@ -123,6 +124,7 @@ impl Default for SettingsFile {
         Self {
             database: "sqlite:gudgeon.sqlite".to_owned(),
             database_connections: Store::CONNECTIONS_MAX,
+            remembered_mebibytes: Store::REMEMBERED_MEBIBYTES_MAX,
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             base_url: "http://127.0.0.1:8080".to_owned(),
             time_zone: Zone::UTC.name().to_owned(),
@@ -197,7 +199,8 @@ impl Settings {
 
     /// Opens the database; makes its file when it is one and `create` says so.
     pub(crate) fn open_store(&self, create: bool) -> Result<Store, StoreError> {
-        Store::open_with(&self.database_url(), create, self.file.database_connections)
+        let store = Store::open_with(&self.database_url(), create, self.file.database_connections)?;
+        Ok(store.with_remembered_mebibytes_max(self.file.remembered_mebibytes))
     }
 
     /// The database URL, with a relative file taken from the settings' folder.

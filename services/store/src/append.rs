@@ -11,7 +11,7 @@ use crate::engine_types;
 use crate::erasure;
 use crate::error::StoreError;
 use crate::facts::{self, Around, FactBody, FactRow};
-use crate::foresight::{Foreseen, Foresight, foresee};
+use crate::foresight::{Foreseen, Foresight};
 use crate::graph;
 use crate::locks::Locks;
 use crate::ownership;
@@ -19,6 +19,7 @@ use crate::parties;
 use crate::parts;
 use crate::photos;
 use crate::recompute;
+use crate::retry;
 use crate::schema::{fact, fact_private};
 use crate::serials;
 use crate::streams::{self, StreamRow};
@@ -36,15 +37,27 @@ impl Store {
     /// of it is kept then.
     pub fn append(&self, post: &Post, programmes: &dyn Programmes) -> Result<Appended, StoreError> {
         let ready = Ready::of(post)?;
-        let mut foresight = None;
-        if self.writes_in_turns() {
-            match self.read(|conn| foresee(conn, post, &ready, programmes))? {
-                Foreseen::Kept(kept) => return Ok(*kept),
-                Foreseen::New(seen) => foresight = seen,
-            }
+        match self.foresee(post, &ready, programmes)? {
+            Foreseen::Kept(kept) => Ok(*kept),
+            Foreseen::New(foresight) => self.append_new(post, &ready, programmes, foresight),
+        }
+    }
+
+    /// Appends a fact that is probably new, by what was foreseen of it while that holds.
+    pub(crate) fn append_new(
+        &self,
+        post: &Post,
+        ready: &Ready,
+        programmes: &dyn Programmes,
+        foresight: Option<Box<Foresight>>,
+    ) -> Result<Appended, StoreError> {
+        if let Some(foresight) = foresight
+            && let Some(appended) = self.append_foreseen(foresight)?
+        {
+            return Ok(appended);
         }
         let mut locks = Locks::default();
-        self.write(|conn| append(conn, post, &ready, programmes, foresight.take(), &mut locks))
+        self.write(|conn| append(conn, post, ready, programmes, &mut locks))
     }
 }
 
@@ -52,7 +65,7 @@ impl Store {
 pub(crate) struct Ready {
     coded: Coded,
     /// Salt and text, when there is private text.
-    private: Option<(Digest, String)>,
+    pub(crate) private: Option<(Digest, String)>,
 }
 
 impl Ready {
@@ -63,6 +76,11 @@ impl Ready {
             None => None,
         };
         Ok(Self { coded, private })
+    }
+
+    /// How many bytes the fact has as it is kept.
+    pub(crate) fn bytes(&self) -> usize {
+        self.coded.data.len()
     }
 }
 
@@ -77,7 +95,6 @@ pub(crate) fn append(
     post: &Post,
     ready: &Ready,
     programmes: &dyn Programmes,
-    foresight: Option<Foresight>,
     locks: &mut Locks,
 ) -> Result<Appended, StoreError> {
     if let Some(kept) = kept(conn, post, ready)? {
@@ -100,13 +117,8 @@ pub(crate) fn append(
     let touched = graph::touched(conn, key, stream)?;
     let engines: Vec<(EngineId, i64)> = graph::engines_in_id_order(&touched).collect();
     stored.touched = engines.iter().map(|(engine, _)| *engine).collect();
-    stored.conflicts = match foresight {
-        Some(foresight) if foresight.still_holds(conn, &engines)? => foresight.write(conn)?,
-        _ => {
-            let around = work_out(conn, key, stream, &engines, programmes)?;
-            around.brought_out_by(stored.fact.id)
-        }
-    };
+    let around = work_out(conn, key, stream, &engines, programmes)?;
+    stored.conflicts = around.brought_out_by(stored.fact.id);
     Ok(Appended::Created(stored))
 }
 
@@ -128,7 +140,7 @@ fn work_out(
     if let Some(around) = own {
         return Ok(around);
     }
-    let around = facts::around(conn, key, stream, None)?;
+    let around = facts::around(conn, key, stream)?;
     if engines.is_empty() {
         parts::put_unfitted(conn, key, &around)?;
     }
@@ -145,7 +157,9 @@ pub(crate) fn put(
     let stream = streams::find_or_add(conn, content.stream())?;
     let body = link_in(post, ready, &stream);
     let private = erasure::kept_text(conn, &stream, content, ready.private.clone())?;
-    keep(conn, post, &stream, &body, private.as_ref())?;
+    if !keep(conn, post, &stream, &body, private.as_ref(), false)? {
+        return Err(retry::overtaken("the stream"));
+    }
     let stored = FactRow { body, stream, private }.stored()?;
     Ok((stream.id, stored))
 }
@@ -154,28 +168,34 @@ pub(crate) fn put(
 pub(crate) fn with_conflicts(conn: &mut AnyConn, kept: Appended) -> Result<Appended, StoreError> {
     let Appended::Same(mut stored) = kept else { return Ok(kept) };
     if let Some(row) = streams::find(conn, stored.stream)? {
-        let around = facts::around(conn, row.id, stored.stream, None)?;
+        let around = facts::around(conn, row.id, stored.stream)?;
         stored.conflicts = around.brought_out_by(stored.fact.id);
     }
     Ok(Appended::Same(stored))
 }
 
-/// Keeps a fact as the last of its stream, with what follows from it alone. Nothing is locked here.
+/// Keeps a fact as the last of its stream, with what follows from it alone; false, and nothing is kept, when another
+/// came to be the last. Nothing is locked here but the stream. `registered` is whether it is known that the
+/// registration of what the fact is about is here.
 pub(crate) fn keep(
     conn: &mut AnyConn,
     post: &Post,
     stream: &StreamRow,
     body: &FactBody,
     private: Option<&(Digest, String)>,
-) -> Result<(), StoreError> {
+    registered: bool,
+) -> Result<bool, StoreError> {
     let content = &post.fact.entry.content;
+    if !streams::move_head(conn, body)? {
+        return Ok(false);
+    }
     insert(conn, body, private)?;
-    streams::move_head(conn, stream.id, body.seq, body.hash)?;
     streams::tie(conn, stream.id, &content.links())?;
     serials::claim(conn, stream.id, content)?;
     ownership::claim(conn, stream.id, content)?;
     photos::claim(conn, post.fact.id, content, post.by)?;
-    project(conn, post, stream)
+    project(conn, post, stream, registered)?;
+    Ok(true)
 }
 
 /// What is kept under the id of a post, if anything is.
@@ -202,7 +222,7 @@ fn is_same(row: &FactRow, ready: &Ready) -> bool {
 }
 
 /// The fact as the next link of its stream's chain.
-fn link_in(post: &Post, ready: &Ready, stream: &StreamRow) -> FactBody {
+pub(crate) fn link_in(post: &Post, ready: &Ready, stream: &StreamRow) -> FactBody {
     let coded = &ready.coded;
     let mut body = FactBody {
         fleet_id: FLEET,
@@ -234,23 +254,27 @@ fn insert(
     body: &FactBody,
     private: Option<&(Digest, String)>,
 ) -> QueryResult<()> {
-    let fact_id: i64 =
-        diesel::insert_into(fact::table).values(body).returning(fact::id).get_result(conn)?;
-    if let Some((salt, text)) = private {
-        diesel::insert_into(fact_private::table)
-            .values((
-                fact_private::fleet_id.eq(FLEET),
-                fact_private::fact_id.eq(fact_id),
-                fact_private::salt.eq(*salt),
-                fact_private::body.eq(text),
-            ))
-            .execute(conn)?;
-    }
-    Ok(())
+    let insertion = diesel::insert_into(fact::table).values(body);
+    let Some((salt, text)) = private else { return insertion.execute(conn).map(|_| ()) };
+    let fact_id: i64 = insertion.returning(fact::id).get_result(conn)?;
+    diesel::insert_into(fact_private::table)
+        .values((
+            fact_private::fleet_id.eq(FLEET),
+            fact_private::fact_id.eq(fact_id),
+            fact_private::salt.eq(*salt),
+            fact_private::body.eq(text),
+        ))
+        .execute(conn)
+        .map(|_| ())
 }
 
 /// Writes what follows from the fact itself: parties, active programmes, and who may see the engine.
-fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), StoreError> {
+fn project(
+    conn: &mut AnyConn,
+    post: &Post,
+    stream: &StreamRow,
+    registered: bool,
+) -> Result<(), StoreError> {
     let content = &post.fact.entry.content;
     match content.stream().kind {
         StreamKind::Party => {
@@ -259,7 +283,9 @@ fn project(conn: &mut AnyConn, post: &Post, stream: &StreamRow) -> Result<(), St
             }
             parties::project(conn, stream.id)?;
         }
-        StreamKind::Engine => custody::project(conn, stream.id, content.stream().id, content)?,
+        StreamKind::Engine => {
+            custody::project(conn, stream.id, content.stream().id, content, registered)?;
+        }
         StreamKind::Fleet => {
             if let Content::ProgrammeActivated(it) = content {
                 engine_types::settle(conn, it.engine_type.as_str())?;

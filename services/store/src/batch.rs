@@ -140,7 +140,7 @@ impl<'a> Chunk<'a> {
             let touched = graph::touched(conn, key, stream)?;
             let ids: Vec<(EngineId, i64)> = graph::engines_in_id_order(&touched).collect();
             if ids.is_empty() && stream.kind == StreamKind::Component {
-                let around = facts::around(conn, key, stream, None)?;
+                let around = facts::around(conn, key, stream)?;
                 parts::put_unfitted(conn, key, &around)?;
             }
             engines.extend(ids.iter().copied());

@@ -8,8 +8,10 @@ use crate::error::StoreError;
 use crate::group::Group;
 use crate::migrations;
 use crate::pool::Pool;
+use crate::remembered::Remembered;
 use crate::retry;
 use crate::url::{self, Place};
+use diesel::result::Error;
 use std::num::NonZeroUsize;
 use std::sync::Arc;
 
@@ -19,6 +21,7 @@ pub struct Store {
     writers: Arc<Pool>,
     readers: Arc<Pool>,
     writing: Writing,
+    remembered: Arc<Remembered>,
 }
 
 /// How those who write at once go about it.
@@ -36,6 +39,10 @@ impl Store {
 
     /// How many writes share one commit of `SQLite` at most, unless somebody says otherwise.
     pub const GROUP_MAX: NonZeroUsize = NonZeroUsize::new(128).expect("not zero");
+
+    /// How many mebibytes the facts of engines that are remembered between posts may have as they are kept, unless
+    /// somebody says otherwise. Decoded, and with what follows from them, they take a few times as many.
+    pub const REMEMBERED_MEBIBYTES_MAX: u16 = 16;
 
     /// Opens the database at a URL: `sqlite:PATH`, or `postgres://…` for one that exists. Makes the file of
     /// the former only when `create` says so, and never makes or changes tables: that is
@@ -83,7 +90,8 @@ impl Store {
             }
         };
         writers.take_in(conn);
-        Ok(Self { writers, readers, writing })
+        let remembered = Arc::new(Remembered::new(Self::REMEMBERED_MEBIBYTES_MAX));
+        Ok(Self { writers, readers, writing, remembered })
     }
 
     /// Applies every migration that is not applied yet, and gives their names. Two that migrate at once do
@@ -111,9 +119,36 @@ impl Store {
         self
     }
 
-    /// Whether writes take turns, so that what can be done before a turn is best done then.
-    pub(crate) fn writes_in_turns(&self) -> bool {
-        matches!(self.writing, Writing::Grouped(_))
+    /// The same store, which remembers engines between posts whose facts have so many mebibytes at most; with 0 none.
+    #[must_use]
+    pub fn with_remembered_mebibytes_max(mut self, mebibytes_max: u16) -> Self {
+        self.remembered = Arc::new(Remembered::new(mebibytes_max));
+        self
+    }
+
+    /// What is remembered of engines.
+    pub(crate) fn remembered(&self) -> &Remembered {
+        &self.remembered
+    }
+
+    /// Runs `work`, which was made ready before, as one write transaction: all of it is kept if it gives true, and none
+    /// if it gives false or met another writer's.
+    pub(crate) fn try_write(
+        &self,
+        work: impl FnOnce(&mut AnyConn) -> Result<bool, StoreError> + Send + 'static,
+    ) -> Result<bool, StoreError> {
+        if let Writing::Grouped(group) = &self.writing {
+            return group.run_ready(Box::new(work));
+        }
+        let done = self.writers.run(Access::Write, |conn| {
+            if work(conn)? { Ok(()) } else { Err(Error::RollbackTransaction.into()) }
+        });
+        match done {
+            Ok(()) => Ok(true),
+            Err(StoreError::Database(Error::RollbackTransaction)) => Ok(false),
+            Err(error) if retry::may_pass(&error) => Ok(false),
+            Err(error) => Err(error),
+        }
     }
 
     /// Runs `work` as one write transaction: all of it is kept, or none. It is run again when it met another

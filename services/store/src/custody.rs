@@ -51,19 +51,26 @@ impl CustodyRow {
     }
 }
 
-/// Works the custody of an engine out anew where a fact of its stream bears on it. An engine that is not
-/// registered yet is held by whoever posts about it.
+/// Whether a fact of an engine's stream bears on its custody. An engine that is not registered yet is held by whoever
+/// posts about it.
+pub(crate) fn bears(content: &Content, registered: bool) -> bool {
+    let moves = matches!(
+        content,
+        Content::Custody(_) | Content::EngineRegistered(_) | Content::Amendment(_)
+    );
+    moves || !registered
+}
+
+/// Works the custody of an engine out anew where a fact of its stream bears on it. `registered` is whether it is
+/// known that the engine is.
 pub(crate) fn project(
     conn: &mut AnyConn,
     engine_id: i64,
     engine: Uid,
     content: &Content,
+    registered: bool,
 ) -> Result<(), StoreError> {
-    let bears = match content {
-        Content::Custody(_) | Content::EngineRegistered(_) | Content::Amendment(_) => true,
-        _ => !facts::is_here(conn, Id::from(engine))?,
-    };
-    if !bears {
+    if !bears(content, registered || facts::is_here(conn, Id::from(engine))?) {
         return Ok(());
     }
     let stored = facts::rows_of(conn, engine_id)?;

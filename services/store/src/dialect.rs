@@ -9,13 +9,13 @@ use crate::anchors::HeadRow;
 use crate::calendars::CalendarRecord;
 use crate::custody::CustodyRow;
 use crate::engines::SpanRow;
+use crate::lines::LineRow;
 use crate::ownership::OwnerClaimRow;
 use crate::parties::PartyRecord;
 use crate::parts::PartRecord;
 use crate::photos::{PhotoRow, SenderRow, UseRow};
 use crate::preferences::PreferenceRecord;
 use crate::priors::PriorRow;
-use crate::recompute::LineRow;
 use crate::schema::{
     anchored_head, bounce, calendar_entry, custody, due_line, engine_span, link, mail_hold,
     owner_claim, part, party, photo, photo_sender, photo_use, preference, serial_claim, stream,
@@ -60,8 +60,10 @@ macro_rules! on {
     };
 }
 
+mod fixed;
 mod outbox;
 
+pub(crate) use fixed::Fixed;
 pub(crate) use outbox::{add_plans, add_week_run, lock_free_reports, lock_lost_reports, lock_pace};
 
 /// What a transaction is for.

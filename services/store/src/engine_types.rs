@@ -121,6 +121,17 @@ pub(crate) fn active_programme(
     Ok(Some((digest, programme)))
 }
 
+/// The version of a type with this digest, if it is the active one.
+#[diesel::dsl::auto_type(no_type_alias)]
+pub(crate) fn active_as<'a>(name: &'a str, digest: Digest) -> _ {
+    let fleet: i64 = FLEET;
+    engine_type::table
+        .filter(engine_type::fleet_id.eq(fleet))
+        .filter(engine_type::name.eq(name))
+        .filter(engine_type::digest.eq(digest))
+        .filter(engine_type::active_from.is_not_null())
+}
+
 /// Marks the version that the activations on record say is active. One that is not here yet becomes active
 /// when it is added.
 pub(crate) fn settle(conn: &mut AnyConn, name: &str) -> Result<(), StoreError> {

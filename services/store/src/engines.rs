@@ -8,8 +8,8 @@ use crate::custody::Sight;
 use crate::days;
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
+use crate::lines::{LineRow, Measured};
 use crate::priors;
-use crate::recompute::{LineRow, Measured};
 use crate::schema::{custody, due_line, engine_span, engine_status};
 use crate::streams;
 use chrono::NaiveDate;
@@ -144,6 +144,12 @@ impl StatusRow {
     /// What the engine's lines are measured against.
     pub(crate) fn measured(&self) -> Measured {
         measured((self.clock_seconds, self.hours_on, self.meter_seconds))
+    }
+
+    /// With the workshop that the engine was last given to, and the last day of that.
+    pub(crate) fn in_custody(self, custodian: Option<(Id, NaiveDate)>) -> Self {
+        let until = custodian.map(|(_, until)| until).filter(|until| *until != days::LAST);
+        Self { custodian: custodian.map(|(shop, _)| shop), custodian_until: until, ..self }
     }
 
     pub(crate) fn row(self) -> Result<EngineRow, StoreError> {

@@ -65,7 +65,7 @@ impl Store {
             };
             let mut post = post.clone();
             post.fact.entry = Entry { content: Content::Erased(erased), ..post.fact.entry };
-            append::append(conn, &post, &Ready::of(&post)?, programmes, None, &mut locks)
+            append::append(conn, &post, &Ready::of(&post)?, programmes, &mut locks)
         })?;
         if !matches!(appended, Appended::Differs(_)) {
             self.scrub()?;

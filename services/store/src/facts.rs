@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 /// A fact as it is kept, but for its surrogate key. In an export it goes without the keys of this database.
 #[derive(Clone, Debug, Insertable, Queryable, Selectable, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-#[diesel(table_name = fact)]
+#[diesel(table_name = fact, treat_none_as_default_value = false)]
 pub(crate) struct FactBody {
     #[serde(skip)]
     pub(crate) fleet_id: i64,
@@ -109,8 +109,13 @@ impl FactRow {
 
 /// Whether there is a fact with this identifier.
 pub(crate) fn is_here(conn: &mut AnyConn, uid: Id) -> QueryResult<bool> {
-    let of_uid = fact::table.filter(fact::fleet_id.eq(FLEET)).filter(fact::uid.eq(uid));
-    diesel::select(diesel::dsl::exists(of_uid)).get_result(conn)
+    let found: Option<i64> = fact::table
+        .filter(fact::fleet_id.eq(FLEET))
+        .filter(fact::uid.eq(uid))
+        .select(fact::id)
+        .get_result(conn)
+        .optional()?;
+    Ok(found.is_some())
 }
 
 /// The fact with this identifier.
@@ -187,49 +192,64 @@ pub(crate) fn facts_of(
     conn: &mut AnyConn,
     streams: &graph::Nodes,
 ) -> Result<Vec<Fact>, StoreError> {
-    let keys: Vec<i64> = streams.keys().copied().collect();
-    let mut rows: Vec<CodingRow> = Vec::new();
-    for keys in keys.chunks(dialect::list_len_max(conn)) {
-        rows.extend(match keys {
-            [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
-            _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
-        });
-    }
-    rows.iter()
-        .map(|(uid, v, kind, day, order_in_day, data)| {
+    Ok(Records::read(conn, streams.clone())?.facts)
+}
+
+/// The facts of some streams, without private text.
+pub(crate) struct Records {
+    pub(crate) facts: Vec<Fact>,
+    pub(crate) streams: graph::Nodes,
+    /// How many bytes the facts have as they are kept.
+    pub(crate) bytes: usize,
+}
+
+impl Records {
+    fn read(conn: &mut AnyConn, streams: graph::Nodes) -> Result<Self, StoreError> {
+        let keys: Vec<i64> = streams.keys().copied().collect();
+        let mut rows: Vec<CodingRow> = Vec::new();
+        for keys in keys.chunks(dialect::list_len_max(conn)) {
+            rows.extend(match keys {
+                [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
+                _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
+            });
+        }
+        let fact = |(uid, v, kind, day, order_in_day, data): &CodingRow| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };
             let (entry, _) = codec::read(coding)?;
-            Ok(Fact { id: FactId(Uid::from(*uid)), entry })
-        })
-        .collect()
+            Ok::<_, StoreError>(Fact { id: FactId(Uid::from(*uid)), entry })
+        };
+        let facts = rows.iter().map(fact).collect::<Result<_, _>>()?;
+        Ok(Self { facts, streams, bytes: rows.iter().map(|row| row.5.len()).sum() })
+    }
+
+    /// Those of a stream and of everything its hours are tied to.
+    pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Self, StoreError> {
+        let closure = graph::closure(conn, key, of)?;
+        Self::read(conn, closure)
+    }
+
+    /// With what they say.
+    pub(crate) fn told(self) -> Around {
+        Around { history: History::fold(&self.facts), records: self }
+    }
 }
 
 /// What the records around a stream say.
 pub(crate) struct Around {
-    facts: Vec<Fact>,
-    streams: graph::Nodes,
+    pub(crate) records: Records,
     pub(crate) history: History,
 }
 
-/// What the records of a stream, and of everything its hours are tied to, say; and `also`, which is not kept
-/// yet and ties nothing.
-pub(crate) fn around(
-    conn: &mut AnyConn,
-    key: i64,
-    of: Stream,
-    also: Option<&Fact>,
-) -> Result<Around, StoreError> {
-    let closure = graph::closure(conn, key, of)?;
-    let mut facts = facts_of(conn, &closure)?;
-    facts.extend(also.cloned());
-    let history = History::fold(&facts);
-    Ok(Around { facts, streams: closure, history })
+/// What the records of a stream, and of everything its hours are tied to, say.
+pub(crate) fn around(conn: &mut AnyConn, key: i64, of: Stream) -> Result<Around, StoreError> {
+    Ok(Records::around(conn, key, of)?.told())
 }
 
 impl Around {
     /// The parts among them, with the keys of their streams.
     pub(crate) fn components(&self) -> impl Iterator<Item = (ComponentId, i64)> {
-        let parts = self.streams.iter().filter(|(_, it)| it.kind == StreamKind::Component);
+        let streams = &self.records.streams;
+        let parts = streams.iter().filter(|(_, it)| it.kind == StreamKind::Component);
         parts.map(|(key, stream)| (ComponentId(stream.id), *key))
     }
 
@@ -239,7 +259,8 @@ impl Around {
         if all.is_empty() {
             return Vec::new();
         }
-        let others: Vec<Fact> = self.facts.iter().filter(|it| it.id != id).cloned().collect();
+        let others: Vec<Fact> =
+            self.records.facts.iter().filter(|it| it.id != id).cloned().collect();
         let without = History::fold(&others).conflicts;
         let new = |it: &&Conflict| it.fact == id || !without.contains(it);
         all.iter().filter(new).cloned().collect()
@@ -277,7 +298,7 @@ impl Store {
     pub fn history_of(&self, of: Stream) -> Result<History, StoreError> {
         self.read(|conn| {
             let Some(head) = streams::find(conn, of)? else { return Ok(History::fold(&[])) };
-            Ok(around(conn, head.id, of, None)?.history)
+            Ok(around(conn, head.id, of)?.history)
         })
     }
 }

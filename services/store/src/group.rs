@@ -1,39 +1,62 @@
 //! Writers of `SQLite` that share a commit, so that they share the wait for the disk too.
 //!
-//! There is one transaction at a time. Whoever writes takes its turn in it, in a savepoint of its own and on
-//! its own thread; when others wait by then, it hands the transaction on and waits for its end, and the last
-//! of them commits for all. While it does, the next gather. Nobody is answered before what it wrote is on
-//! the disk: all are when the commit succeeds, and all fail alike when it fails.
+//! There is one transaction at a time. Whoever writes takes its turn in it, in a savepoint of its own. When others
+//! wait by then, it writes for those who made their work ready before, hands the transaction on to the first who did
+//! not, and waits for its end; the last of them commits for all. While it does, the next gather. Nobody is answered
+//! before what it wrote is on the disk: all are when the commit succeeds, and all fail alike when it fails.
 
 use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
 use crate::pool::{Lease, Pool, WAIT_MAX};
-use std::sync::mpsc::{self, Receiver, Sender};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use diesel::result::Error;
+use std::collections::VecDeque;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Work that another thread can do; false when it came otherwise, and nothing of it is to be kept.
+pub(crate) type Ready = Box<dyn FnOnce(&mut AnyConn) -> Result<bool, StoreError> + Send>;
 
 /// The turns of those who write to one file.
 pub(crate) struct Group {
     pool: Arc<Pool>,
-    /// How many writes share a commit at most, so that the first of them does not wait for ever.
+    /// How many writers share a commit at most, so that the first of them does not wait for ever.
     members_max: usize,
     queue: Mutex<Queue>,
-    next: Condvar,
 }
 
 #[derive(Default)]
 struct Queue {
-    waiting: usize,
+    /// Those who wait for their turn, in the order in which they came.
+    waiting: VecDeque<Waiting>,
+    /// How many ever waited.
+    came: u64,
     /// Whether it is somebody's turn.
     taken: bool,
-    /// The transaction that was handed on. Between two turns it is here only while somebody waits, whose turn
-    /// comes before any waiting ends.
-    open: Option<Open>,
+}
+
+/// Somebody who waits.
+struct Waiting {
+    number: u64,
+    /// What it wants to have done, if others can do it.
+    ready: Option<Ready>,
+    told: Sender<Told>,
+}
+
+/// What somebody who waits is told.
+enum Told {
+    /// That it is its turn, in the transaction that is handed on if there is one; its work comes back.
+    Turn(Option<Box<Open>>, Option<Ready>),
+    /// What became of its work: that it could not be kept, or failed.
+    Undone(Result<(), StoreError>),
+    /// How the transaction ended that its work is in.
+    Ended(Ended),
 }
 
 /// One writer's turn. When it ends, however that came about, the transaction is handed on or ended.
 struct Turn<'a> {
     group: &'a Group,
-    open: Option<Open>,
+    open: Option<Box<Open>>,
 }
 
 /// A transaction that several share.
@@ -43,7 +66,7 @@ struct Open {
     /// What the database said, once nothing of this can be kept.
     lost: Option<String>,
     /// Those who wrote, and wait for the end.
-    members: Vec<Sender<Ended>>,
+    members: Vec<Sender<Told>>,
 }
 
 /// Whether a transaction was kept, or what the database said instead.
@@ -52,7 +75,7 @@ type Ended = Result<(), String>;
 impl Group {
     /// Turns on the one connection of a pool.
     pub(crate) fn new(pool: Arc<Pool>, members_max: usize) -> Self {
-        Self { pool, members_max, queue: Mutex::default(), next: Condvar::new() }
+        Self { pool, members_max, queue: Mutex::default() }
     }
 
     /// Runs `work` as if in a transaction of its own: all of it is kept, or none.
@@ -60,42 +83,159 @@ impl Group {
         &self,
         work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
-        let mut turn = self.turn()?;
-        let open = match turn.open.take() {
-            Some(open) => open,
-            None => Open::begin(&self.pool)?,
+        let mut turn = match self.wait(None)? {
+            Next::Turn(turn, _) => turn,
+            Next::Done(_) => return Err(given_up()),
         };
-        let (value, end) = turn.open.insert(open).write(work)?;
-        drop(turn);
-        match end.recv() {
-            Ok(Ok(())) => Ok(value),
-            Ok(Err(said)) => Err(StoreError::Unavailable(said)),
-            Err(_) => Err(StoreError::Unavailable("a write was given up half-way".to_owned())),
-        }
+        let (member, end) = mpsc::channel();
+        let value = turn.write(member, work)?;
+        turn.go_on();
+        ended(&end).map(|()| value)
     }
 
-    /// Waits for the turn.
-    fn turn(&self) -> Result<Turn<'_>, StoreError> {
-        let mut queue = self.queue();
-        queue.waiting += 1;
-        let (mut queue, waited) = self
-            .next
-            .wait_timeout_while(queue, WAIT_MAX, |queue| queue.taken)
-            .unwrap_or_else(PoisonError::into_inner);
-        queue.waiting -= 1;
-        if waited.timed_out() {
-            let seconds = WAIT_MAX.as_secs();
-            return Err(StoreError::Unavailable(format!(
-                "others were writing for {seconds} seconds"
-            )));
+    /// The same for work that another thread can do; false when nothing of it was kept as it came otherwise.
+    pub(crate) fn run_ready(&self, work: Ready) -> Result<bool, StoreError> {
+        let (mut turn, work) = match self.wait(Some(work))? {
+            Next::Turn(turn, Some(work)) => (turn, work),
+            Next::Turn(_, None) => return Err(given_up()),
+            Next::Done(kept) => return Ok(kept),
+        };
+        let (member, end) = mpsc::channel();
+        let kept = turn.write_ready(member, work)?;
+        turn.go_on();
+        if kept { ended(&end).map(|()| true) } else { Ok(false) }
+    }
+
+    /// Waits for the turn, or for others to do the work.
+    fn wait(&self, ready: Option<Ready>) -> Result<Next<'_>, StoreError> {
+        let (told, tells) = mpsc::channel();
+        let number = {
+            let mut queue = self.queue();
+            if !queue.taken {
+                queue.taken = true;
+                return Ok(Next::Turn(Turn { group: self, open: None }, ready));
+            }
+            queue.came += 1;
+            let number = queue.came;
+            queue.waiting.push_back(Waiting { number, ready, told });
+            number
+        };
+        let first = match tells.recv_timeout(WAIT_MAX) {
+            Err(RecvTimeoutError::Timeout) if self.queue().leave(number) => {
+                let seconds = WAIT_MAX.as_secs();
+                return Err(StoreError::Unavailable(format!(
+                    "others were writing for {seconds} seconds"
+                )));
+            }
+            // Somebody has begun with it just now.
+            Err(RecvTimeoutError::Timeout) => tells.recv().ok(),
+            told => told.ok(),
+        };
+        match first {
+            Some(Told::Turn(open, ready)) => Ok(Next::Turn(Turn { group: self, open }, ready)),
+            Some(Told::Undone(done)) => done.map(|()| Next::Done(false)),
+            Some(Told::Ended(ended)) => {
+                ended.map(|()| Next::Done(true)).map_err(StoreError::Unavailable)
+            }
+            None => Err(given_up()),
         }
-        queue.taken = true;
-        Ok(Turn { group: self, open: queue.open.take() })
     }
 
     /// A panic while the lock is held leaves nothing half-done: no work is done under it.
     fn queue(&self) -> MutexGuard<'_, Queue> {
         self.queue.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Queue {
+    /// Takes somebody out who waits; false when it does not any more.
+    fn leave(&mut self, number: u64) -> bool {
+        let before = self.waiting.len();
+        self.waiting.retain(|it| it.number != number);
+        self.waiting.len() < before
+    }
+}
+
+/// How waiting ended.
+enum Next<'a> {
+    /// It is one's turn, with the work that was made ready.
+    Turn(Turn<'a>, Option<Ready>),
+    /// Others did the work, and whether it is kept.
+    Done(bool),
+}
+
+fn given_up() -> StoreError {
+    StoreError::Unavailable("a write was given up half-way".to_owned())
+}
+
+/// Waits for the end of the transaction that one's work is in.
+fn ended(end: &Receiver<Told>) -> Result<(), StoreError> {
+    match end.recv() {
+        Ok(Told::Ended(ended)) => ended.map_err(StoreError::Unavailable),
+        _ => Err(given_up()),
+    }
+}
+
+impl Turn<'_> {
+    /// Runs `work` in a savepoint; the end of the transaction is told to `member`.
+    fn write<T>(
+        &mut self,
+        member: Sender<Told>,
+        work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        let open = match self.open.take() {
+            Some(open) => open,
+            None => Box::new(Open::begin(&self.group.pool)?),
+        };
+        self.open.insert(open).write(member, work)
+    }
+
+    /// The same for work that may come otherwise: false, and `member` is told nothing, when it did.
+    fn write_ready(&mut self, member: Sender<Told>, work: Ready) -> Result<bool, StoreError> {
+        let mut kept = true;
+        let written = self.write(member, |conn| {
+            kept = work(conn)?;
+            if kept { Ok(()) } else { Err(Error::RollbackTransaction.into()) }
+        });
+        match written {
+            Err(_) if !kept => {
+                if let Some(open) = &mut self.open {
+                    open.take_back();
+                }
+                Ok(false)
+            }
+            written => written.map(|()| true),
+        }
+    }
+
+    /// Writes for those who wait and made their work ready, up to the first who did not.
+    fn go_on(mut self) {
+        while let Some((ready, told)) = self.next_ready() {
+            let member = told.clone();
+            // Another's panic is not this writer's.
+            let written = catch_unwind(AssertUnwindSafe(|| self.write_ready(member, ready)));
+            let undone = match written {
+                Ok(Ok(true)) => continue,
+                Ok(Ok(false)) => Ok(()),
+                Ok(Err(error)) => Err(error),
+                Err(_) => Err(given_up()),
+            };
+            if let Some(open) = &mut self.open {
+                open.take_back();
+            }
+            // Nobody listens any more when the thread that waited is gone.
+            let _ = told.send(Told::Undone(undone));
+        }
+    }
+
+    /// The work of the next who waits, if it is ready and goes into this transaction.
+    fn next_ready(&self) -> Option<(Ready, Sender<Told>)> {
+        self.open.as_ref().filter(|open| open.takes_more(self.group.members_max))?;
+        let mut queue = self.group.queue();
+        let next = queue.waiting.front_mut()?;
+        let next = (next.ready.take()?, next.told.clone());
+        queue.waiting.pop_front();
+        Some(next)
     }
 }
 
@@ -106,18 +246,20 @@ impl Drop for Turn<'_> {
             open.take_back();
         }
         let mut queue = self.group.queue();
-        let goes_on =
-            |open: &Open| open.lost.is_none() && open.members.len() < self.group.members_max;
-        if queue.waiting > 0 && open.as_ref().is_some_and(goes_on) {
-            queue.open = open;
-        } else if let Some(open) = open {
+        let goes_on = |open: &Open| open.takes_more(self.group.members_max);
+        if queue.waiting.is_empty() || !open.as_deref().is_some_and(goes_on) {
+            // The turn stays taken, and nobody begins another transaction meanwhile.
             drop(queue);
-            open.end();
+            if let Some(open) = open.take() {
+                open.end();
+            }
             queue = self.group.queue();
         }
-        queue.taken = false;
-        drop(queue);
-        self.group.next.notify_one();
+        match queue.waiting.pop_front() {
+            // It listens until it is told something, and so has the transaction now.
+            Some(next) => drop(next.told.send(Told::Turn(open, next.ready))),
+            None => queue.taken = false,
+        }
     }
 }
 
@@ -127,12 +269,18 @@ impl Open {
         Ok(Self { lease, conn, lost: None, members: Vec::new() })
     }
 
-    /// Runs `work` in a savepoint; the end of the transaction is told when it comes. Without an answer, or
+    /// Whether another may write in it.
+    fn takes_more(&self, members_max: usize) -> bool {
+        self.lost.is_none() && self.members.len() < members_max
+    }
+
+    /// Runs `work` in a savepoint; `member` is told the end of the transaction when it comes. Without an answer, or
     /// after a panic, [`Open::take_back`] has to follow.
     fn write<T>(
         &mut self,
+        member: Sender<Told>,
         work: impl FnOnce(&mut AnyConn) -> Result<T, StoreError>,
-    ) -> Result<(T, Receiver<Ended>), StoreError> {
+    ) -> Result<T, StoreError> {
         let Self { conn, lost, members, .. } = self;
         dialect::begin_part(conn).inspect_err(|error| *lost = Some(error.to_string()))?;
         let value = work(conn).inspect_err(|error| {
@@ -142,9 +290,8 @@ impl Open {
             }
         })?;
         dialect::commit(conn).inspect_err(|error| *lost = Some(error.to_string()))?;
-        let (member, end) = mpsc::channel();
         members.push(member);
-        Ok((value, end))
+        Ok(value)
     }
 
     /// Takes back what one did whose turn ended half-way.
@@ -166,7 +313,7 @@ impl Open {
         }
         for member in self.members {
             // Nobody listens any more when the thread that wrote is gone.
-            let _ = member.send(ended.clone());
+            let _ = member.send(Told::Ended(ended.clone()));
         }
     }
 }

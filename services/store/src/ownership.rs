@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 
 /// Something that was told to belong to somebody.
 #[derive(Insertable)]
-#[diesel(table_name = owner_claim)]
+#[diesel(table_name = owner_claim, treat_none_as_default_value = false)]
 pub(crate) struct OwnerClaimRow {
     fleet_id: i64,
     owner: Id,

@@ -9,10 +9,11 @@ use crate::days;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
 use crate::facts::Around;
+use crate::graph::Nodes;
 use crate::schema::part;
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use gudgeon_life::fact::Host;
+use gudgeon_life::fact::{Host, StreamKind};
 use gudgeon_life::history::{ComponentState, History};
 use gudgeon_life::ids::{ComponentId, EngineId, PartKind, Uid};
 use std::collections::{BTreeMap, BTreeSet};
@@ -126,6 +127,61 @@ impl PartRecord {
     }
 }
 
+/// The rows of the parts around an engine, as they are written or are to be.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct PartRows {
+    /// The parts on the engine, by key.
+    fitted: Vec<PartRecord>,
+    /// Parts by key, with the row of each that is on no engine; a part that is on one has none.
+    loose: BTreeMap<i64, Option<PartRecord>>,
+}
+
+impl PartRows {
+    /// As they are written, of all parts among these streams.
+    pub(crate) fn read(conn: &mut AnyConn, engine_key: i64, of: &Nodes) -> QueryResult<Self> {
+        let parts = of.iter().filter(|(_, stream)| stream.kind == StreamKind::Component);
+        let mut loose: BTreeMap<i64, Option<PartRecord>> =
+            parts.map(|(key, _)| (*key, None)).collect();
+        let keys: Vec<i64> = loose.keys().copied().collect();
+        loose.extend(loose_rows(conn, &keys)?.into_iter().map(|row| (row.stream_id, Some(row))));
+        Ok(Self { fitted: of_engine(conn, engine_key)?, loose })
+    }
+
+    /// As they are to be by the records around the engine: the parts that are on it, and those that came off it and
+    /// are on none.
+    pub(crate) fn after(&self, engine_key: i64, engine: EngineId, around: &Around) -> Self {
+        let history = &around.history;
+        let on_it: BTreeSet<ComponentId> = history.fitted_to(engine).into_iter().collect();
+        let mut fitted = BTreeMap::new();
+        let mut loose = self.loose.clone();
+        for (id, key) in around.components() {
+            let Some(state) = history.component(id) else { continue };
+            if on_it.contains(&id) {
+                fitted.insert(key, PartRecord::of(key, engine_key, id, state));
+                if !self.fitted.iter().any(|row| row.stream_id == key) {
+                    loose.insert(key, None);
+                }
+            } else if is_loose(history, engine, state) {
+                loose.insert(key, PartRecord::of(key, NO_ENGINE, id, state));
+            }
+        }
+        Self { fitted: fitted.into_values().flatten().collect(), loose }
+    }
+
+    /// Writes these in place of those before; only what differs.
+    pub(crate) fn replace(&self, conn: &mut AnyConn, before: &Self) -> QueryResult<()> {
+        if self == before {
+            return Ok(());
+        }
+        replace(conn, &before.fitted, &self.fitted)?;
+        replace(conn, &before.loose(), &self.loose())
+    }
+
+    fn loose(&self) -> Vec<PartRecord> {
+        self.loose.values().flatten().cloned().collect()
+    }
+}
+
 /// Writes the parts that are on an engine, and those that came off it and are on none.
 pub(crate) fn put(
     conn: &mut AnyConn,
@@ -133,25 +189,13 @@ pub(crate) fn put(
     engine: EngineId,
     around: &Around,
 ) -> QueryResult<()> {
-    let history = &around.history;
-    let fitted: BTreeSet<ComponentId> = history.fitted_to(engine).into_iter().collect();
-    let before: Vec<PartRecord> = of_engine(conn, engine_key)?;
-    let mut after = BTreeMap::new();
-    let mut loose = BTreeMap::new();
-    for (id, key) in around.components() {
-        let Some(state) = history.component(id) else { continue };
-        if fitted.contains(&id) {
-            after.insert(key, PartRecord::of(key, engine_key, id, state));
-            if !before.iter().any(|row| row.stream_id == key) {
-                loose.insert(key, None);
-            }
-        } else if is_loose(history, engine, state) {
-            loose.insert(key, PartRecord::of(key, NO_ENGINE, id, state));
-        }
+    let mut before = PartRows { fitted: of_engine(conn, engine_key)?, ..PartRows::default() };
+    let after = before.after(engine_key, engine, around);
+    let keys: Vec<i64> = after.loose.keys().copied().collect();
+    for row in loose_rows(conn, &keys)? {
+        before.loose.insert(row.stream_id, Some(row));
     }
-    let after: Vec<PartRecord> = after.into_values().flatten().collect();
-    replace(conn, &before, after)?;
-    put_loose(conn, &loose)
+    after.replace(conn, &before)
 }
 
 /// Writes a part that no engine's lines rest on: it was never fitted to any.
@@ -159,7 +203,8 @@ pub(crate) fn put_unfitted(conn: &mut AnyConn, key: i64, around: &Around) -> Que
     let of_key = around.components().find(|(_, of)| *of == key);
     let Some((id, _)) = of_key else { return Ok(()) };
     let row = around.history.component(id).and_then(|it| PartRecord::of(key, NO_ENGINE, id, it));
-    put_loose(conn, &BTreeMap::from([(key, row)]))
+    let before = loose_rows(conn, &[key])?;
+    replace(conn, &before, row.as_slice())
 }
 
 /// Whether a part that is not on this engine is on none, as far as that is for this engine to say: it is for the
@@ -185,28 +230,29 @@ fn of_engine(conn: &mut AnyConn, engine_key: i64) -> QueryResult<Vec<PartRecord>
         .load(conn)
 }
 
-/// The rows of parts that are on no engine, as they are to be: `None` for a part that is on one.
-fn put_loose(conn: &mut AnyConn, loose: &BTreeMap<i64, Option<PartRecord>>) -> QueryResult<()> {
-    let keys: Vec<i64> = loose.keys().copied().collect();
-    let mut before: Vec<PartRecord> = Vec::new();
+/// The rows of those of these parts that are on no engine.
+fn loose_rows(conn: &mut AnyConn, keys: &[i64]) -> QueryResult<Vec<PartRecord>> {
+    let mut rows: Vec<PartRecord> = Vec::new();
     for keys in keys.chunks(dialect::list_len_max(conn)) {
-        let rows = part::table
+        let loose = part::table
             .filter(part::fleet_id.eq(FLEET))
-            .filter(part::stream_id.eq_any(keys))
             .filter(part::engine_id.eq(NO_ENGINE))
-            .select(PartRecord::as_select())
-            .load(conn)?;
-        before.extend(rows);
+            .select(PartRecord::as_select());
+        rows.extend(match keys {
+            [key] => loose.filter(part::stream_id.eq(*key)).load(conn)?,
+            _ => loose.filter(part::stream_id.eq_any(keys)).load(conn)?,
+        });
     }
-    replace(conn, &before, loose.values().flatten().cloned().collect())
+    Ok(rows)
 }
 
 /// Writes only what differs.
-fn replace(conn: &mut AnyConn, before: &[PartRecord], after: Vec<PartRecord>) -> QueryResult<()> {
+fn replace(conn: &mut AnyConn, before: &[PartRecord], after: &[PartRecord]) -> QueryResult<()> {
     for row in before.iter().filter(|row| !after.contains(row)) {
         diesel::delete(part::table.find((FLEET, row.stream_id, row.engine_id))).execute(conn)?;
     }
-    let fresh: Vec<PartRecord> = after.into_iter().filter(|row| !before.contains(row)).collect();
+    let fresh: Vec<PartRecord> =
+        after.iter().filter(|row| !before.contains(row)).cloned().collect();
     if fresh.is_empty() { Ok(()) } else { dialect::add_parts(conn, &fresh) }
 }
 

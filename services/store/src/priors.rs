@@ -88,14 +88,16 @@ fn newest(conn: &mut AnyConn, engine_type: &str) -> QueryResult<Option<PriorRow>
         .optional()
 }
 
-/// The number of the newest version of a type; 0 where there is none.
-pub(crate) fn newest_version(conn: &mut AnyConn, engine_type: &str) -> QueryResult<i64> {
-    let newest: Option<i64> = wear_prior::table
-        .filter(wear_prior::fleet_id.eq(FLEET))
+/// The versions of a type that came after the one that an engine follows. One that follows none, as nothing was
+/// measured of it, has nothing to follow in them either.
+#[diesel::dsl::auto_type(no_type_alias)]
+pub(crate) fn later_than<'a>(engine_type: &'a str, followed: Option<i64>) -> _ {
+    let fleet: i64 = FLEET;
+    let followed: i64 = followed.unwrap_or(i64::MAX);
+    wear_prior::table
+        .filter(wear_prior::fleet_id.eq(fleet))
         .filter(wear_prior::engine_type.eq(engine_type))
-        .select(max(wear_prior::version))
-        .get_result(conn)?;
-    Ok(newest.unwrap_or(0))
+        .filter(wear_prior::version.gt(followed))
 }
 
 /// The last version of a type that no line may follow any more, for the newest is so much younger.

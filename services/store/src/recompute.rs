@@ -2,147 +2,55 @@
 
 use crate::FLEET;
 use crate::bytes::{Digest, Id};
-use crate::codec::{self, LineColumns};
+use crate::codec;
 use crate::custody;
 use crate::days;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, Fixed};
 use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
-use crate::facts::{self, Around};
+use crate::facts::{Around, Records};
+use crate::lines::{LineRow, Lines};
 use crate::parts;
 use crate::priors;
+use crate::retry;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::values::Programmes;
 use crate::wear;
 use chrono::NaiveDate;
+use diesel::dsl::{exists, not};
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
 use gudgeon_life::due::due_list;
-use gudgeon_life::fact::{Fact, Stream};
+use gudgeon_life::fact::Stream;
 use gudgeon_life::history::{EngineState, History, Log};
 use gudgeon_life::hours::Hours;
-use gudgeon_life::ids::{ComponentId, EngineId, FactId, Uid};
+use gudgeon_life::ids::{EngineId, Uid};
 use gudgeon_life::line::DueLine;
-use gudgeon_life::status::{Beyond, Status, StatusDays, worst_steps};
+use gudgeon_life::programme::EngineType;
+use gudgeon_life::status::{Status, StatusDays, worst_steps};
 use gudgeon_life::sure::engine::{Flying, Forecasts};
 use gudgeon_life::sure::prior::Evidence;
-
-/// A due line as a row.
-#[derive(Clone, Debug, PartialEq, Eq, Insertable, Queryable, Selectable)]
-#[diesel(table_name = due_line, treat_none_as_default_value = false)]
-pub(crate) struct LineRow {
-    pub(crate) fleet_id: i64,
-    pub(crate) engine_id: i64,
-    pub(crate) ordinal: i32,
-    pub(crate) item: String,
-    pub(crate) position: Option<String>,
-    pub(crate) component: Option<Id>,
-    pub(crate) due_on: Option<NaiveDate>,
-    pub(crate) due_seconds: Option<i64>,
-    pub(crate) latest_on: Option<NaiveDate>,
-    pub(crate) latest_seconds: Option<i64>,
-    pub(crate) unknown_from: Option<NaiveDate>,
-    pub(crate) coming_from: Option<NaiveDate>,
-    pub(crate) due_from: Option<NaiveDate>,
-    pub(crate) late_from: Option<NaiveDate>,
-    pub(crate) beyond: i16,
-    pub(crate) behind_seconds: Option<i64>,
-    pub(crate) type_digest: Digest,
-    pub(crate) detail: String,
-}
-
-impl LineRow {
-    fn of(
-        status: &StatusRow,
-        ordinal: usize,
-        digest: [u8; 32],
-        line: &DueLine,
-    ) -> Result<Self, StoreError> {
-        let measured = status.measured();
-        let behind = measured.behind(line);
-        let ordinal = i32::try_from(ordinal)
-            .map_err(|error| StoreError::Refused(format!("too many due lines: {error}")))?;
-        Ok(Self {
-            fleet_id: FLEET,
-            engine_id: status.engine_id,
-            ordinal,
-            item: line.item.as_str().to_owned(),
-            position: line.position.as_ref().map(|at| at.as_str().to_owned()),
-            component: line.component.map(|id| Id::from(id.0)),
-            due_on: line.due_on().map(days::stored),
-            due_seconds: line.due_hours().map(Hours::seconds),
-            latest_on: line.latest_on().map(days::stored),
-            latest_seconds: line.latest_hours().map(Hours::seconds),
-            unknown_from: line.days.unknown_from.map(days::stored),
-            coming_from: line.days.coming_from.map(days::stored),
-            due_from: line.days.due_from.map(days::stored),
-            late_from: line.days.late_from.map(days::stored),
-            beyond: match line.days.beyond {
-                Beyond::Tolerance => 0,
-                Beyond::Extension => 1,
-            },
-            behind_seconds: behind.map(Hours::seconds),
-            type_digest: Digest(digest),
-            detail: codec::line_detail(line, behind.is_none())?,
-        })
-    }
-
-    /// The line that the row holds.
-    pub(crate) fn line(&self, measured: &Measured) -> Result<DueLine, StoreError> {
-        let status_days = StatusDays {
-            unknown_from: self.unknown_from.map(days::read),
-            coming_from: self.coming_from.map(days::read),
-            due_from: self.due_from.map(days::read),
-            late_from: self.late_from.map(days::read),
-            beyond: if self.beyond == 0 { Beyond::Tolerance } else { Beyond::Extension },
-        };
-        let columns = LineColumns {
-            item: &self.item,
-            position: self.position.as_deref(),
-            component: self.component.map(|id| ComponentId(Uid::from(id))),
-            days: status_days,
-            measured: *measured,
-            behind: self.behind_seconds.map(Hours::from_seconds),
-        };
-        codec::read_line_detail(&columns, &self.detail)
-    }
-}
-
-/// What an engine's lines are measured against: its own count, the day of the last reading, the meter.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Measured {
-    pub(crate) clock: Option<Hours>,
-    pub(crate) hours_on: Option<NaiveDate>,
-    pub(crate) meter: Option<Hours>,
-}
-
-impl Measured {
-    /// How far a line's own count stands behind the engine's; `None` when the line is not read together
-    /// with the engine, and says its hours itself.
-    fn behind(&self, line: &DueLine) -> Option<Hours> {
-        let together = self.hours_on == line.hours_on;
-        self.clock.zip(line.hours_now).filter(|_| together).map(|(clock, now)| clock - now)
-    }
-}
+use std::sync::Arc;
 
 /// What an engine's records amount to, beside what is written of it.
 pub(crate) struct WorkedOut {
-    status: StatusRow,
+    pub(crate) status: StatusRow,
     /// What was measured of it, for the hours of others.
     wear: Option<String>,
     /// What its parts tell of how its type wears.
     trends: Option<String>,
-    /// How often it was worked out before, by what is written; `None` when nothing is.
-    revision: Option<i64>,
-    /// All spans, when any differs.
-    spans: Option<Vec<SpanRow>>,
+    /// What it was counted by.
+    counted_by: Option<CountedBy>,
+    /// What was written of it before.
+    before: Written,
+    spans: Vec<SpanRow>,
     /// The lines that differ.
-    lines: Vec<LineRow>,
-    /// How many lines there are, when there were more.
-    lines_left: Option<i32>,
+    changed: Vec<LineRow>,
+    /// All of them.
+    lines: Vec<DueLine>,
     /// The facts that it was worked out from, and what they say.
-    around: Around,
+    pub(crate) around: Around,
 }
 
 /// Works one engine out anew from the facts that its due lines rest on, and gives those.
@@ -152,124 +60,187 @@ pub(crate) fn engine(
     engine: EngineId,
     programmes: &dyn Programmes,
 ) -> Result<Around, StoreError> {
-    work_out(conn, key, engine, None, programmes)?.write(conn)
+    let records = Records::around(conn, key, Stream::engine(engine))?;
+    let before = Written::read(conn, key)?;
+    let now =
+        work_out(key, engine, records, before, |_, state| CountedBy::now(conn, state, programmes))?;
+    let custodian = custody::custodian(conn, key)?;
+    if !now.write(conn, custodian)? {
+        return Err(retry::overtaken("the engine"));
+    }
+    parts::put(conn, key, engine, &now.around)?;
+    Ok(now.around)
 }
 
-/// What is written of an engine once `also` is one of its facts; nothing is written yet.
+/// What is to be written of an engine by its records; nothing is written yet.
 pub(crate) fn work_out(
-    conn: &mut AnyConn,
     key: i64,
     engine: EngineId,
-    also: Option<&Fact>,
-    programmes: &dyn Programmes,
+    records: Records,
+    before: Written,
+    counted_by_of: impl FnOnce(&Written, &EngineState) -> Result<Option<CountedBy>, StoreError>,
 ) -> Result<WorkedOut, StoreError> {
-    let around = facts::around(conn, key, Stream::engine(engine), also)?;
+    let around = records.told();
     let history = &around.history;
     let state = history.engine(engine).cloned().unwrap_or_default();
-    let programme = match &state.engine_type {
-        Some(name) => engine_types::active_programme(conn, name, programmes)?,
-        None => None,
-    };
+    let counted_by = counted_by_of(&before, &state)?;
     let flying = Flying::of(history, engine);
-    let evidence = match &programme {
-        Some((_, programme)) => priors::newest_for(conn, programme)?,
-        None => Evidence::default(),
-    };
-    let mut lines = programme
+    let mut lines = counted_by
         .as_ref()
-        .map_or_else(Vec::new, |(_, programme)| due_list(history, engine, programme, &evidence));
-    let digest = programme.as_ref().map(|(digest, _)| *digest);
+        .map_or_else(Vec::new, |it| due_list(history, engine, &it.programme, &it.evidence));
+    let digest = counted_by.as_ref().map(|it| it.digest);
     let mut status = status(history, &state, engine, key, digest, &flying);
-    status.wear_version = priors::followed(&state, &lines, &evidence);
-    let (wear, trends) = match &programme {
-        Some((_, programme)) => wear::kept(history, &state, engine, programme)?,
+    let (wear, trends) = match &counted_by {
+        Some(it) => {
+            status.wear_version = priors::followed(&state, &lines, &it.evidence);
+            wear::kept(history, &state, engine, &it.programme)?
+        }
         None => (None, None),
     };
-    let rows: Vec<LineRow> = match digest {
-        Some(digest) => lines
-            .iter()
-            .enumerate()
-            .map(|(ordinal, line)| LineRow::of(&status, ordinal, digest, line))
-            .collect::<Result<_, _>>()?,
+    let changed = match digest {
+        Some(digest) => before.lines.changed(&status, digest, &lines)?,
         None => Vec::new(),
     };
     // Every reading moves these days, and so they are kept with the status: the rows of the lines stay as they are.
+    let coming: Vec<Option<NaiveDate>> = lines.iter().map(|line| line.days.coming_from).collect();
     Forecasts::from(flying).plan(&mut lines);
     status.plan_by = plan_by(&lines);
-    let spans = spans(key, &steps(programme.is_some(), &lines));
-    let before = line_rows(conn, key)?;
-    let lines_left = i32::try_from(rows.len()).ok().filter(|_| rows.len() < before.len());
-    let differs = |(ordinal, row): &(usize, LineRow)| before.get(*ordinal) != Some(row);
-    Ok(WorkedOut {
-        status,
-        wear,
-        trends,
-        revision: revision(conn, key)?,
-        spans: (span_rows(conn, key)? != spans).then_some(spans),
-        lines: rows.into_iter().enumerate().filter(differs).map(|(_, row)| row).collect(),
-        lines_left,
-        around,
-    })
+    let spans = spans(key, &steps(counted_by.is_some(), &lines));
+    for (line, coming_from) in lines.iter_mut().zip(coming) {
+        line.days.coming_from = coming_from;
+    }
+    Ok(WorkedOut { status, wear, trends, counted_by, before, spans, changed, lines, around })
 }
 
 impl WorkedOut {
-    /// Whether it was compared with what is written now, counted by the version that is active now, and steadied by
-    /// the newest of how its type wears.
-    pub(crate) fn still_holds(&self, conn: &mut AnyConn) -> QueryResult<bool> {
-        let digest = match &self.status.engine_type {
-            Some(name) => engine_types::active_digest(conn, name)?,
-            None => None,
-        };
-        let same_version = self.status.type_digest == digest.map(Digest);
-        if let (Some(name), Some(followed)) = (&self.status.engine_type, self.status.wear_version)
-            && priors::newest_version(conn, name)? != followed
-        {
+    /// Which engine.
+    pub(crate) fn engine(&self) -> EngineId {
+        EngineId(Uid::from(self.status.engine))
+    }
+
+    /// Writes what differs; false when anything else was written of the engine since it was read, another version of
+    /// its type is active by now, or more is known of how that wears. Some of it may be written then.
+    pub(crate) fn write(
+        &self,
+        conn: &mut AnyConn,
+        custodian: Option<(Id, NaiveDate)>,
+    ) -> QueryResult<bool> {
+        let key = self.status.engine_id;
+        if !self.put_status(conn, custodian)? {
             return Ok(false);
         }
-        Ok(same_version && self.revision == revision(conn, self.status.engine_id)?)
-    }
-
-    /// The contradictions that a fact brings out.
-    pub(crate) fn brought_out_by(&self, id: FactId) -> Vec<Conflict> {
-        self.around.brought_out_by(id)
-    }
-
-    /// Writes what differs, and gives what it was worked out from.
-    pub(crate) fn write(mut self, conn: &mut AnyConn) -> Result<Around, StoreError> {
-        let key = self.status.engine_id;
-        if let Some((shop, until)) = custody::custodian(conn, key)? {
-            self.status.custodian = Some(shop);
-            self.status.custodian_until = Some(until).filter(|until| *until != days::LAST);
-        }
-        self.put_status(conn)?;
-        if let Some(spans) = &self.spans {
+        if self.before.spans != self.spans {
             diesel::delete(spans_of(key)).execute(conn)?;
-            dialect::add_spans(conn, spans)?;
+            dialect::add_spans(conn, &self.spans)?;
         }
-        if let Some(left) = self.lines_left {
+        if self.lines.len() < self.before.lines.len() {
+            let left = i32::try_from(self.lines.len()).unwrap_or(i32::MAX);
             diesel::delete(lines_of(key).filter(due_line::ordinal.ge(left))).execute(conn)?;
         }
-        if !self.lines.is_empty() {
-            dialect::put_lines(conn, key, &self.lines)?;
+        if !self.changed.is_empty() {
+            dialect::put_lines(conn, key, &self.changed)?;
         }
-        parts::put(conn, key, EngineId(Uid::from(self.status.engine)), &self.around)?;
-        Ok(self.around)
+        Ok(true)
     }
 
-    fn put_status(&self, conn: &mut AnyConn) -> QueryResult<usize> {
-        let row = &self.status;
-        let wear = (
+    fn put_status(
+        &self,
+        conn: &mut AnyConn,
+        custodian: Option<(Id, NaiveDate)>,
+    ) -> QueryResult<bool> {
+        let row = &self.status.clone().in_custody(custodian);
+        let told = (
             engine_status::wear.eq(self.wear.as_deref()),
             engine_status::trends.eq(self.trends.as_deref()),
         );
-        match self.revision {
-            Some(before) => diesel::update(engine_status::table.find((FLEET, row.engine_id)))
-                .set((row, wear, engine_status::revision.eq(before + 1)))
-                .execute(conn),
-            None => diesel::insert_into(engine_status::table)
-                .values((row, wear, engine_status::revision.eq(1)))
-                .execute(conn),
-        }
+        let Some(revision) = self.before.revision else {
+            let first = (row, told, engine_status::revision.eq(1));
+            return diesel::insert_into(engine_status::table)
+                .values(first)
+                .execute(conn)
+                .map(|_| true);
+        };
+        let set = (row, told, engine_status::revision.eq(revision + 1));
+        let same = engine_status::table
+            .find((FLEET, row.engine_id))
+            .filter(engine_status::revision.eq(revision));
+        let changed = match (&row.engine_type, row.type_digest) {
+            (Some(name), Some(digest)) => {
+                let is_active = exists(engine_types::active_as(name, digest));
+                let is_newest = not(exists(priors::later_than(name, row.wear_version)));
+                let same = same.filter(is_active).filter(is_newest);
+                Fixed(diesel::update(same).set(set)).execute(conn)?
+            }
+            _ => Fixed(diesel::update(same).set(set)).execute(conn)?,
+        };
+        Ok(changed == 1)
+    }
+
+    /// The records, and what is written of them, once this is.
+    pub(crate) fn written(self) -> (Records, Written) {
+        let Self { status, counted_by, before, spans, lines, around, .. } = self;
+        let measured = status.measured();
+        let lines = match &counted_by {
+            Some(it) => Lines::Counted { digest: it.digest, measured, lines },
+            None => Lines::Read(Vec::new()),
+        };
+        let revision = Some(before.revision.map_or(1, |revision| revision + 1));
+        (around.records, Written { revision, counted_by, spans, lines })
+    }
+}
+
+/// What is written of an engine.
+pub(crate) struct Written {
+    /// How often it was worked out; `None` when it never was.
+    revision: Option<i64>,
+    /// What it was counted by, when that is remembered.
+    counted_by: Option<CountedBy>,
+    spans: Vec<SpanRow>,
+    lines: Lines,
+}
+
+impl Written {
+    pub(crate) fn read(conn: &mut AnyConn, key: i64) -> QueryResult<Self> {
+        let revision = engine_status::table
+            .find((FLEET, key))
+            .select(engine_status::revision)
+            .get_result(conn)
+            .optional()?;
+        let lines = Lines::Read(line_rows(conn, key)?);
+        Ok(Self { revision, counted_by: None, spans: span_rows(conn, key)?, lines })
+    }
+
+    /// What it was counted by, as far as that is remembered and is of its type.
+    pub(crate) fn counted_by(&self, state: &EngineState) -> Option<CountedBy> {
+        let of_type = |it: &&CountedBy| state.engine_type.as_ref() == Some(&it.programme.name);
+        self.counted_by.as_ref().filter(of_type).cloned()
+    }
+}
+
+/// What an engine is counted by: the active version of its type, and what is known of how the type wears.
+#[derive(Clone)]
+pub(crate) struct CountedBy {
+    /// Of the type's file.
+    digest: [u8; 32],
+    programme: Arc<EngineType>,
+    evidence: Arc<Evidence>,
+}
+
+impl CountedBy {
+    /// What engines in a state are counted by now; `None` when the engine is not registered, or of a type that is not
+    /// here.
+    pub(crate) fn now(
+        conn: &mut AnyConn,
+        state: &EngineState,
+        programmes: &dyn Programmes,
+    ) -> Result<Option<Self>, StoreError> {
+        let Some(name) = &state.engine_type else { return Ok(None) };
+        let Some((digest, programme)) = engine_types::active_programme(conn, name, programmes)?
+        else {
+            return Ok(None);
+        };
+        let evidence = Arc::new(priors::newest_for(conn, &programme)?);
+        Ok(Some(Self { digest, programme, evidence }))
     }
 }
 
@@ -326,15 +297,6 @@ fn status(
         plan_by: String::new(),
         conflicts: codec::write_sentences(&conflicts),
     }
-}
-
-/// How often an engine was worked out, by what is written of it.
-fn revision(conn: &mut AnyConn, key: i64) -> QueryResult<Option<i64>> {
-    engine_status::table
-        .find((FLEET, key))
-        .select(engine_status::revision)
-        .get_result(conn)
-        .optional()
 }
 
 #[diesel::dsl::auto_type(no_type_alias)]

@@ -27,6 +27,12 @@ pub(crate) fn retried<T>(
     attempt()
 }
 
+/// What a write fails with that another came before though it should not: it is tried again from its beginning.
+pub(crate) fn overtaken(what: &str) -> StoreError {
+    let said = Box::new(format!("{what} was written meanwhile"));
+    Error::DatabaseError(DatabaseErrorKind::SerializationFailure, said).into()
+}
+
 /// Whether the same work may succeed when it is done again from its beginning.
 pub(crate) fn may_pass(error: &StoreError) -> bool {
     let StoreError::Database(Error::DatabaseError(kind, _)) = error else { return false };

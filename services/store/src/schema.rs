@@ -392,7 +392,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     custody,
     due_line,
     part,
-    engine_type
+    engine_type,
+    wear_prior
 );
 diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
 diesel::allow_tables_to_appear_in_same_query!(preference, party, fact);

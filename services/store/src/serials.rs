@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 
 /// One serial number as a fact tells it.
 #[derive(Insertable)]
-#[diesel(table_name = serial_claim)]
+#[diesel(table_name = serial_claim, treat_none_as_default_value = false)]
 pub(crate) struct ClaimRow {
     fleet_id: i64,
     kind: i16,

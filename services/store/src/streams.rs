@@ -4,8 +4,9 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::chain::GENESIS;
 use crate::conn::Store;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, Fixed};
 use crate::error::StoreError;
+use crate::facts::FactBody;
 use crate::schema::{link, stream};
 use diesel::prelude::*;
 use gudgeon_life::fact::{Stream, StreamKind};
@@ -24,7 +25,7 @@ pub(crate) struct StreamRow {
 
 /// A stream that has no fact yet.
 #[derive(Insertable)]
-#[diesel(table_name = stream)]
+#[diesel(table_name = stream, treat_none_as_default_value = false)]
 pub(crate) struct NewStream {
     fleet_id: i64,
     kind: i16,
@@ -100,11 +101,14 @@ pub(crate) fn find_or_add(conn: &mut AnyConn, of: Stream) -> Result<StreamRow, S
     find(conn, of)?.ok_or_else(|| StoreError::Corrupt("a stream just added is gone".to_owned()))
 }
 
-/// Moves a stream's head on to a new last fact.
-pub(crate) fn move_head(conn: &mut AnyConn, id: i64, seq: i64, hash: Digest) -> QueryResult<usize> {
-    diesel::update(stream::table.find(id))
-        .set((stream::head_seq.eq(seq), stream::head_hash.eq(hash)))
-        .execute(conn)
+/// Moves a stream's head on to a new last fact; false when the head is not the fact before it.
+pub(crate) fn move_head(conn: &mut AnyConn, last: &FactBody) -> QueryResult<bool> {
+    let head = stream::table
+        .find(last.stream_id)
+        .filter(stream::head_seq.eq(last.seq - 1))
+        .filter(stream::head_hash.eq(last.prev_hash));
+    let moved = (stream::head_seq.eq(last.seq), stream::head_hash.eq(last.hash));
+    Ok(Fixed(diesel::update(head).set(moved)).execute(conn)? == 1)
 }
 
 /// Ties a stream to others, from both ends.

@@ -125,10 +125,11 @@ impl Forecasts {
     ///
     /// That day is counted from the last reading and does not move as days pass; so what is stored stays true.
     pub fn plan(&self, lines: &mut [DueLine]) {
-        let mut known: BTreeMap<Hours, Option<NaiveDate>> = BTreeMap::new();
+        let Ok(ahead) = &self.ahead else { return };
+        let left = |line: &DueLine| Some(self.left(line)?.ok()?.1);
+        let days = ahead.early_days(lines.iter().filter_map(left));
         for line in lines {
-            let Some(Ok((ahead, left))) = self.left(line) else { continue };
-            if let Some(by) = known.entry(left).or_insert_with(|| ahead.early_day(left)) {
+            if let Some(Some(by)) = left(line).and_then(|left| days.get(&left)) {
                 line.plan(*by);
             }
         }

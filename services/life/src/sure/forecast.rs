@@ -12,6 +12,7 @@ use super::{decimal_hours, real, season};
 use crate::calendar::{days_between, shift};
 use crate::hours::Hours;
 use chrono::{Datelike, NaiveDate};
+use std::collections::BTreeMap;
 
 /// How far ahead days are searched: ten years.
 pub const DAYS_MAX: usize = 3650;
@@ -27,6 +28,8 @@ const HABITS: f64 = 0.05;
 const SEASONS: f64 = 0.25;
 /// After so many days seasons have evened out.
 const SEASONS_DAYS: f64 = 180.0;
+/// How many days are searched at first.
+const STRETCH_DAYS: usize = 32;
 /// The probabilities of the early, the middle and the late day.
 const LEVELS: [f64; 3] = [0.10, 0.50, 0.90];
 
@@ -148,7 +151,7 @@ impl Ahead {
         let mut from = 1;
         let [p10, p50, p90] = LEVELS.map(|level| {
             // A later level is never reached earlier.
-            from = self.first_day(from, DAYS_MAX, hours, level)?;
+            from = self.first_day_from(from, hours, level)?;
             shift(last, 0, i64::try_from(from).ok()?)
         });
         let past = |day: Option<NaiveDate>| day.is_some_and(|day| day < as_of);
@@ -165,10 +168,41 @@ impl Ahead {
     /// left, or that is not within ten years.
     #[must_use]
     pub fn early_day(&self, hours_left: Hours) -> Option<NaiveDate> {
+        self.early_days([hours_left]).into_values().next()?
+    }
+
+    /// The early day of each of several numbers of hours, as [`Ahead::early_day`] tells it.
+    ///
+    /// More hours are never used up earlier, so that the search for the day of each begins where the one before ended.
+    pub(super) fn early_days(
+        &self,
+        hours_left: impl IntoIterator<Item = Hours>,
+    ) -> BTreeMap<Hours, Option<NaiveDate>> {
         let [early, ..] = LEVELS;
-        let hours = Some(hours_left).filter(|left| *left > Hours::ZERO).map(decimal_hours)?;
-        let days = self.first_day(1, DAYS_MAX, hours, early)?;
-        shift(self.rate.last, 0, i64::try_from(days).ok()?)
+        let mut days: BTreeMap<Hours, Option<NaiveDate>> =
+            hours_left.into_iter().map(|left| (left, None)).collect();
+        let mut from = 1;
+        for (left, day) in days.range_mut(Hours::from_seconds(1)..) {
+            let Some(found) = self.first_day_from(from, decimal_hours(*left), early) else { break };
+            from = found;
+            *day = i64::try_from(found).ok().and_then(|days| shift(self.rate.last, 0, days));
+        }
+        days
+    }
+
+    /// The first day from one on by which more than these hours are flown with the probability of a level, searched for
+    /// in stretches that double: it is seldom far.
+    fn first_day_from(&self, mut from: usize, hours: f64, level: f64) -> Option<usize> {
+        let mut stretch = STRETCH_DAYS;
+        while from <= DAYS_MAX {
+            let until = (from + stretch).min(DAYS_MAX);
+            if let Some(day) = self.first_day(from, until, hours, level) {
+                return Some(day);
+            }
+            from = until + 1;
+            stretch *= 2;
+        }
+        None
     }
 
     /// How many hours may be flown within so many days of the last reading, of at most ten years.
@@ -197,7 +231,7 @@ impl Ahead {
     /// The probability is not bound to rise from day to day while seasons even out, so halving alone could miss
     /// an early crossing: a half is passed over only when not even its upper bound reaches the level.
     fn first_day(&self, from: usize, until: usize, hours: f64, level: f64) -> Option<usize> {
-        if from > until || self.at_most(from, until, hours) < level {
+        if from > until || !self.may_reach(from, until, hours, level) {
             return None;
         }
         if from == until {
@@ -208,10 +242,27 @@ impl Ahead {
             .or_else(|| self.first_day(middle + 1, until, hours, level))
     }
 
+    /// Whether the bound of a range, on the probability that more than these hours are flown, is a level or more. The likeliest kind of owner is asked first, and the others only
+    /// while they can make a difference.
+    fn may_reach(&self, from: usize, until: usize, hours: f64, level: f64) -> bool {
+        let mut parts = self.parts(from, until);
+        parts.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+        let (mut sure, mut open) = (0.0, parts.iter().map(|it| it.weight).sum::<f64>());
+        for it in parts {
+            sure += it.weight * gamma_q(it.shape, hours / it.scale);
+            open -= it.weight;
+            if sure >= level || sure + open < level {
+                break;
+            }
+        }
+        sure >= level
+    }
+
     /// A bound on the probability that more than these hours are flown, for every day of a range; for a single
     /// day the probability itself.
     ///
     /// A gamma variable grows with its shape and with its scale, so the largest of each bounds them all.
+    #[cfg(test)]
     pub(super) fn at_most(&self, from: usize, until: usize, hours: f64) -> f64 {
         let parts = self.parts(from, until);
         parts.iter().map(|it| it.weight * gamma_q(it.shape, hours / it.scale)).sum()

@@ -7,7 +7,7 @@ use super::words::{Day, Seconds, Word};
 use super::worn::Worn;
 use crate::bytes::Id;
 use crate::error::StoreError;
-use crate::recompute::Measured;
+use crate::lines::Measured;
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Hours;
 use gudgeon_life::ids::{ComponentId, FactId, ItemId, PositionId, Uid};

@@ -3,7 +3,7 @@
 mod work;
 
 use super::*;
-use crate::recompute::Measured;
+use crate::lines::Measured;
 use chrono::NaiveDate;
 use gudgeon_life::date_code::Scheme;
 use gudgeon_life::fact::{

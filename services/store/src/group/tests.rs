@@ -1,6 +1,6 @@
 //! Several writes in one commit: what each keeps, and who is told what.
 
-use super::Group;
+use super::{Group, Ready};
 use crate::dialect::{Access, AnyConn};
 use crate::error::StoreError;
 use crate::pool::Pool;
@@ -56,7 +56,7 @@ impl Bench {
             let first = scope.spawn(move || {
                 self.group.run(|conn| {
                     began.send(()).expect("somebody listens");
-                    while self.group.queue().waiting < others.len() {
+                    while self.group.queue().waiting.len() < others.len() {
                         thread::sleep(Duration::from_millis(1));
                     }
                     first(conn)
@@ -147,4 +147,81 @@ fn only_so_many_share_a_commit() {
     };
     assert_eq!(bench.together(&[&write(2), &second_or_third, &second_or_third]), [true; 3]);
     assert_eq!(bench.committed(), [2, 3, 4]);
+}
+
+/// Runs each of `works`, which were made ready, in the transaction that another writer begins; gives whether each was
+/// kept, or the word that its failure begins with.
+fn ready_together(bench: &Bench, works: Vec<Ready>) -> Vec<Result<bool, String>> {
+    thread::scope(|scope| {
+        let (began, has_begun) = mpsc::channel();
+        let count = works.len();
+        scope.spawn(move || {
+            let first = bench.group.run(|conn| {
+                began.send(()).expect("somebody listens");
+                while bench.group.queue().waiting.len() < count {
+                    thread::sleep(Duration::from_millis(1));
+                }
+                write(2)(conn)
+            });
+            first.expect("it is kept, whatever the others do");
+        });
+        has_begun.recv().expect("it begins");
+        let works: Vec<_> =
+            works.into_iter().map(|work| scope.spawn(|| bench.group.run_ready(work))).collect();
+        let said = |error: StoreError| error.to_string();
+        works
+            .into_iter()
+            .map(|it| it.join().expect("no panic of another's").map_err(said))
+            .collect()
+    })
+}
+
+/// A write of one number that gives whether it is to be kept.
+fn ready(id: i64, kept: bool) -> Ready {
+    Box::new(move |conn| write(id)(conn).map(|()| kept))
+}
+
+#[test]
+fn what_is_made_ready_is_kept_with_the_others_or_not_at_all() {
+    let bench = Bench::new(10);
+    let fails: Ready = Box::new(|conn| {
+        write(5)(conn)?;
+        // The number is taken.
+        write(1)(conn).map(|()| true)
+    });
+    let panics: Ready = Box::new(|conn| {
+        write(6)(conn)?;
+        panic!("on purpose, in the middle of another's write")
+    });
+    let answered = ready_together(
+        &bench,
+        vec![ready(3, true), ready(4, false), fails, panics, ready(7, true)],
+    );
+    let kept: Vec<Option<bool>> = answered.iter().map(|it| it.as_ref().ok().copied()).collect();
+    assert_eq!(kept, [Some(true), Some(false), None, None, Some(true)], "{answered:?}");
+    assert_eq!(bench.committed(), [2, 3, 7]);
+}
+
+#[test]
+fn what_is_made_ready_needs_nobody_to_begin() {
+    let bench = Bench::new(10);
+    assert!(matches!(bench.group.run_ready(ready(2, true)), Ok(true)));
+    assert!(matches!(bench.group.run_ready(ready(3, false)), Ok(false)));
+    assert!(matches!(bench.group.run_ready(ready(4, true)), Ok(true)));
+    assert_eq!(bench.committed(), [2, 4]);
+}
+
+#[test]
+fn what_is_made_ready_fails_when_the_database_takes_everything_back() {
+    let bench = Bench::new(2);
+    let is_lost: Ready = Box::new(|conn| {
+        write(3)(conn)?;
+        conn.batch_execute("ROLLBACK").map_err(StoreError::from)?;
+        Err(StoreError::Unavailable("database or disk is full".to_owned()))
+    });
+    assert!(bench.group.run_ready(is_lost).is_err());
+    assert_eq!(bench.committed(), Vec::<i64>::new());
+    let many = (3..20).map(|id| ready(id, true)).collect();
+    assert!(ready_together(&bench, many).iter().all(|it| *it == Ok(true)), "two a commit");
+    assert_eq!(bench.committed().len(), 18);
 }

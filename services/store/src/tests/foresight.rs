@@ -7,13 +7,14 @@ use super::sample::{
     numbered_engine, owned, post, read, story,
 };
 use super::together::{Rows, facts, rows, shuffled};
-use crate::Post;
-use crate::append::{self, Ready};
+use crate::append::Ready;
 use crate::custody;
 use crate::foresight::{Foreseen, Foresight, foresee};
-use crate::locks::Locks;
+use crate::{Appended, Post, Store};
+use diesel::connection::{Connection, InstrumentationEvent};
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Fact, Host};
+use std::sync::{Arc, Mutex};
 
 /// The sample's story, with two versions of its type to choose from.
 fn told() -> Bench {
@@ -34,32 +35,68 @@ fn inspection() -> Post {
 }
 
 /// What is foreseen of a post, if anything can be.
-fn foreseen(bench: &Bench, post: &Post) -> Option<Foresight> {
+fn foreseen(store: &Store, post: &Post) -> Option<Box<Foresight>> {
     let ready = Ready::of(post).expect("a post that can be kept");
-    match bench.store.read(|conn| foresee(conn, post, &ready, &TwoVersions)).expect("readable") {
+    match store.foresee(post, &ready, &TwoVersions).expect("readable") {
         Foreseen::New(foresight) => foresight,
         Foreseen::Kept(kept) => panic!("it is new, and not {kept:?}"),
     }
 }
 
+/// From what a post is foreseen.
+#[derive(Clone, Copy, Debug)]
+enum Seen {
+    /// From what is committed when it arrives.
+    Read,
+    /// From what is remembered of the post before.
+    Remembered,
+    /// The same, when others have written since who do not share the memory.
+    Stale,
+}
+
 /// Looks at a post, keeps other facts before its turn comes, and then keeps it by what was foreseen.
-fn overtaken_by(others: Vec<Fact>) -> Rows {
+fn overtaken_by(others: Vec<Fact>, seen: Seen) -> Rows {
     let (bench, post) = (told(), inspection());
-    let mut foresight = foreseen(&bench, &post);
-    assert!(foresight.is_some(), "an inspection can be foreseen");
-    append_all(&bench, others);
+    append_all(&bench, before());
+    let open = || Store::open(bench.database.url(), false).expect("it opens once more");
+    let append_others = || {
+        let other = open();
+        for fact in others {
+            other.append(&self::post(fact), &TwoVersions).expect("stored");
+        }
+    };
+    let (store, foresight) = match seen {
+        Seen::Read => {
+            let store = open();
+            let foresight = foreseen(&store, &post);
+            append_others();
+            (store, foresight)
+        }
+        Seen::Remembered => {
+            let foresight = foreseen(&bench.store, &post);
+            append_others();
+            (bench.store.clone(), foresight)
+        }
+        Seen::Stale => {
+            append_others();
+            (bench.store.clone(), foreseen(&bench.store, &post))
+        }
+    };
+    assert!(foresight.is_some(), "an inspection can be foreseen, {seen:?}");
     let ready = Ready::of(&post).expect("a post that can be kept");
-    let mut locks = Locks::default();
-    let kept = bench.store.write(|conn| {
-        append::append(conn, &post, &ready, &TwoVersions, foresight.take(), &mut locks)
-    });
-    kept.expect("stored");
+    store.append_new(&post, &ready, &TwoVersions, foresight).expect("stored");
     rows(&bench.store)
+}
+
+/// The inspections before that one: the first finds what is remembered too old, the second is remembered.
+fn before() -> [Fact; 2] {
+    [inspected(88, "2026-03-10", 1, "560"), inspected(89, "2026-03-20", 1, "570")]
 }
 
 /// The same facts in the order in which they were kept.
 fn in_order(others: Vec<Fact>) -> Rows {
     let bench = told();
+    append_all(&bench, before());
     append_all(&bench, others);
     append_all(&bench, [inspection().fact]);
     rows(&bench.store)
@@ -79,7 +116,10 @@ fn whatever_overtakes_a_post_is_counted_with_it() {
         ("another version of its type", vec![activated(251, "2026-02-01", SECOND)]),
     ];
     for (case, others) in cases {
-        assert_eq!(overtaken_by(others.clone()), in_order(others), "{case}");
+        let expected = in_order(others.clone());
+        for seen in [Seen::Read, Seen::Remembered, Seen::Stale] {
+            assert_eq!(overtaken_by(others.clone(), seen), expected, "{case}, {seen:?}");
+        }
     }
 }
 
@@ -91,7 +131,7 @@ fn what_ties_streams_together_is_not_foreseen() {
         numbered_engine(92, "2026-05-01", 9, "F-1"),
         read(93, "2026-04-10", Host::Aircraft(aircraft(50)), "600"),
     ] {
-        assert!(foreseen(&bench, &post(fact)).is_none());
+        assert!(foreseen(&bench.store, &post(fact)).is_none());
     }
 }
 
@@ -115,9 +155,65 @@ fn no_statement_before_a_turn_goes_through_the_whole_fleet() {
     }
 }
 
+// Whoever reads in a turn lets all others wait for it.
+#[test]
+fn the_turn_of_what_was_foreseen_reads_nothing() {
+    let bench = told();
+    append_all(&bench, before());
+    let foresight = foreseen(&bench.store, &inspection()).expect("an inspection can be foreseen");
+    let said: Arc<Mutex<Vec<String>>> = Arc::default();
+    let heard = Arc::clone(&said);
+    let written = bench.store.write(|conn| {
+        let heard = Arc::clone(&heard);
+        conn.set_instrumentation(move |event: InstrumentationEvent<'_>| {
+            if let InstrumentationEvent::StartQuery { query, .. } = event {
+                heard.lock().expect("one thread").push(query.to_string());
+            }
+        });
+        let written = foresight.write(conn);
+        conn.set_instrumentation(|_: InstrumentationEvent<'_>| {});
+        written
+    });
+    assert!(written.expect("the database is there"), "nothing came between");
+    let said = said.lock().expect("one thread");
+    assert!(said.iter().any(|it| it.starts_with("INSERT INTO")), "{said:#?}");
+    assert!(!said.iter().any(|it| it.starts_with("SELECT")), "{said:#?}");
+}
+
+#[test]
+fn what_is_written_is_remembered_as_far_as_there_is_room() {
+    let bench = told();
+    append_all(&bench, before());
+    let known = bench.store.remembered().take(engine(1)).expect("its own engine is known");
+    assert_eq!(known.len(), 1);
+    assert!(bench.store.remembered().take(engine(1)).is_none(), "it was taken out");
+    let forgetful = bench.store.clone().with_remembered_mebibytes_max(0);
+    forgetful.append(&inspection(), &TwoVersions).expect("stored");
+    assert!(forgetful.remembered().take(engine(1)).is_none(), "there is no room");
+}
+
+#[test]
+fn a_post_that_is_remembered_is_known_again() {
+    let bench = told();
+    append_all(&bench, before());
+    let again = bench.store.append(&post(before()[1].clone()), &TwoVersions).expect("an answer");
+    assert!(matches!(again, Appended::Same(_)), "{again:?}");
+    let other = post(Fact { id: before()[1].id, ..inspection().fact });
+    let differs = bench.store.append(&other, &TwoVersions).expect("an answer");
+    assert!(matches!(differs, Appended::Differs(_)), "{differs:?}");
+    // The same id under another engine's stream, which is remembered as well.
+    let numbered = numbered_engine(91, "2026-01-01", 3, "F-3");
+    append_all(&bench, [numbered, inspected(92, "2026-03-20", 3, "10")]);
+    let elsewhere = post(Fact { id: before()[1].id, ..inspected(93, "2026-03-21", 3, "11") });
+    let differs = bench.store.append(&elsewhere, &TwoVersions).expect("an answer");
+    assert!(matches!(differs, Appended::Differs(_)), "{differs:?}");
+}
+
 #[test]
 fn eight_writers_of_one_service_end_where_one_does() {
-    let alone = Bench::with_type();
+    // This one remembers nothing.
+    let mut alone = Bench::with_type();
+    alone.store = alone.store.clone().with_remembered_mebibytes_max(0);
     for fact in facts() {
         alone.append(fact);
     }

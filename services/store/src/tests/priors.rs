@@ -10,11 +10,10 @@ use super::sample::{
     registered,
 };
 use super::transfers::{backup, restore};
-use crate::append::{self, Ready};
+use crate::append::Ready;
 use crate::codec;
 use crate::dialect;
-use crate::foresight::{Foreseen, foresee};
-use crate::locks::Locks;
+use crate::foresight::Foreseen;
 use crate::priors::PriorRow;
 use crate::{EngineRow, Programmes};
 use gudgeon_life::decimal::Decimal;
@@ -174,15 +173,11 @@ fn a_version_that_comes_between_is_noticed_in_the_turn() {
     let bench = told();
     let post = post(measured(10, "2020-06-01", "150", "67.53"));
     let ready = Ready::of(&post).expect("a post that can be kept");
-    let seen = bench.store.read(|conn| foresee(conn, &post, &ready, &Wearing));
-    let Foreseen::New(mut foresight) = seen.expect("readable") else { panic!("it is new") };
+    let seen = bench.store.foresee(&post, &ready, &Wearing).expect("readable");
+    let Foreseen::New(foresight) = seen else { panic!("it is new") };
     assert!(foresight.is_some(), "an inspection can be foreseen");
     assert_eq!(add(&bench, &version(1, "2020-06-01", 2e-4)), 1);
-    let mut locks = Locks::default();
-    let kept = bench
-        .store
-        .write(|conn| append::append(conn, &post, &ready, &Wearing, foresight.take(), &mut locks));
-    kept.expect("stored");
+    bench.store.append_new(&post, &ready, &Wearing, foresight).expect("stored");
     assert_eq!((row(&bench).wear_version, basis(&bench)), (Some(1), by(1, "2020-06-01")));
 }
 

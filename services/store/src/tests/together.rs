@@ -6,7 +6,7 @@ use super::sample::{
     verify,
 };
 use crate::engines::{SpanRow, StatusRow};
-use crate::recompute::LineRow;
+use crate::lines::LineRow;
 use crate::schema::{due_line, engine_span, engine_status};
 use crate::{Appended, Store};
 use diesel::prelude::*;

@@ -19,6 +19,7 @@ use crate::hold;
 use crate::parts;
 use crate::photos::{self, PhotoRow, SenderRow};
 use crate::recompute;
+use crate::retry;
 use crate::schema::{api_key, attempt, bounce, engine_type, photo, report, stream};
 use crate::streams::{self, StreamRow, kind_number, stream_of};
 use crate::values::{Instant, Post, Programmes, Texts};
@@ -186,7 +187,9 @@ fn keep_fact(conn: &mut AnyConn, line: FactLine, stream: &mut StreamRow) -> Resu
         received_at: Instant(body.received_at),
     };
     let private = line.private.map(|it| (it.salt, it.body));
-    append::keep(conn, &post, stream, &body, private.as_ref())?;
+    if !append::keep(conn, &post, stream, &body, private.as_ref(), false)? {
+        return Err(retry::overtaken("the stream"));
+    }
     stream.head_seq = body.seq;
     stream.head_hash = body.hash;
     Ok(())
@@ -248,7 +251,7 @@ fn work_out_unfitted(conn: &mut AnyConn) -> Result<(), StoreError> {
         for row in rows {
             let of = stream_of(row.kind, row.uid)?;
             if graph::touched(conn, row.id, of)?.is_empty() {
-                let around = facts::around(conn, row.id, of, None)?;
+                let around = facts::around(conn, row.id, of)?;
                 parts::put_unfitted(conn, row.id, &around)?;
             }
         }
