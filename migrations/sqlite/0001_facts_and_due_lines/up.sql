@@ -403,12 +403,15 @@ CREATE TABLE report (
     to_name TEXT,
     to_address TEXT,
     subject TEXT,
-    body_text TEXT,
-    body_html TEXT,
+    -- Compressed; empty once they are taken.
+    body_text BLOB,
+    body_html BLOB,
     digest BLOB CHECK (length(digest) = 32),
     -- Another one when any of what it was composed from has changed.
     composed_from BLOB CHECK (length(composed_from) = 32),
     composed_at INTEGER,
+    -- Of the address that it comes back to; drawn when it is first composed.
+    return_tag TEXT,
     ended_at INTEGER,
     -- How often it was claimed: who holds another number holds nothing.
     generation INTEGER NOT NULL,
@@ -420,6 +423,7 @@ CREATE TABLE report (
 ) STRICT;
 
 CREATE INDEX report_by_state ON report (fleet_id, state, next_try_at, id);
+CREATE UNIQUE INDEX report_by_return_tag ON report (fleet_id, return_tag);
 CREATE INDEX report_by_week ON report (fleet_id, week, state, id);
 
 -- Mails that came back, each once for each kind of failure; permanent: a status of class 5. `address` is the

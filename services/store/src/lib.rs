@@ -36,6 +36,7 @@ mod outbox;
 mod overview;
 mod ownership;
 mod pace;
+mod packed;
 mod parties;
 mod parts;
 mod photos;

@@ -18,6 +18,7 @@ mod overview;
 mod parts;
 mod photos;
 mod preferences;
+mod raw;
 mod readings;
 mod sample;
 mod servers;

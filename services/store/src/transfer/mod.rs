@@ -12,8 +12,8 @@
 //! 6. `preference`, in order of (party, kind): how each wants its reports;
 //! 7. `calendar-entry`, in order of (party, event): what the calendar of each owner told;
 //! 8. `week-run`, in order of week: what its reports came to;
-//! 9. `report`: the reports, each with its mail once that was composed, but for words that were taken, and with
-//!    every attempt to hand it over;
+//! 9. `report`: the reports, each with its mail once that was composed, but for words that were taken or are
+//!    damaged, and with every attempt to hand it over;
 //! 10. `bounce`: which of them came back, under the digests of their addresses;
 //! 11. `photo`, in order of digest: every photograph that was not erased, in base64, and who sent it;
 //! 12. `end`: how many there are of each, and the SHA-256 of all lines before it.
