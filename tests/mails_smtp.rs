@@ -17,6 +17,7 @@ use gudgeon_tests::site::{Site, wait_until};
 use gudgeon_tests::story::OWNER;
 use std::collections::BTreeMap;
 use std::process::Stdio;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 /// More than are claimed at a time.
@@ -212,14 +213,7 @@ fn nothing_can_be_smuggled_in_by_what_looks_like_the_end_of_a_mail() {
 
 /// Mails of a week for each of these owners, to be handed to this server by the real program.
 fn week_for(site: &Site, peer: &Peer, week: u32) {
-    let settings = site.dir().join("gudgeon.toml");
-    let text = std::fs::read_to_string(&settings).unwrap();
-    let text = text.split("[mail.smtp]").next().unwrap();
-    let port = peer.port();
-    let smtp = format!(
-        "[mail.smtp]\nhost = \"127.0.0.1\"\nport = {port}\nsecurity = \"none-on-loopback\"\nconnections = 2\n"
-    );
-    std::fs::write(&settings, format!("{text}{smtp}")).unwrap();
+    site.use_mail_server(peer.port(), 2, "");
     let monday = NaiveDate::from_isoywd_opt(2026, week, Weekday::Mon).unwrap();
     site.run_ok(&["week", &format!("2026-W{week}"), "--as-of", &monday.to_string(), "--now"]);
 }
@@ -308,6 +302,36 @@ fn two_processes_at_a_server_that_fails_now_and_then_send_each_mail_once() {
     }
     each_once_or_listed(&store, &peer, 48, "two processes");
     assert!(peer.taken().len() > 5, "{}", peer.taken().len());
+}
+
+// RFC 5321, section 4.2.3: 421 is about the service and not about a mail. Nobody has set a pace.
+#[test]
+fn mails_to_a_domain_that_says_too_much_wait_and_all_others_leave() {
+    let database = fresh();
+    let site = site_with_owners(&database, 7);
+    let told = AtomicBool::new(false);
+    let peer = Peer::start(move |step, to, _| match step {
+        Step::Rcpt if to.ends_with("@example.net") && !told.swap(true, Ordering::Relaxed) => {
+            Act::Say("421 4.7.0 too many mails from you")
+        }
+        _ => Act::Well,
+    });
+    let to_slow_one = || {
+        let commands = peer.commands();
+        commands.iter().filter(|it| it.starts_with("RCPT") && it.contains("@example.net")).count()
+    };
+    week_for(&site, &peer, 48);
+    let said = site.run_ok(&["deliver"]);
+    for told in
+        ["5 mails written", "1 mails were not accepted for now", "1 mails wait for their turn"]
+    {
+        assert!(said.contains(told), "{told}: {said}");
+    }
+    assert!(site.run_ok(&["deliver"]).starts_with("0 mails written"));
+    assert_eq!((peer.taken().len(), to_slow_one()), (5, 1), "it is left alone by every process");
+    let store = Store::open(database.url(), false).unwrap();
+    assert_eq!(deliver_much_later(&store, &smtp(&peer)).accepted.len(), 2);
+    assert_eq!((peer.taken().len(), to_slow_one()), (7, 3));
 }
 
 #[test]

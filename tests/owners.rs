@@ -44,7 +44,8 @@ pub fn deliver_much_later(store: &Store, carrier: &dyn Carrier) -> DeliverySumma
     let rules = Rules { late_max: i64::MAX, domain_a_minute: None };
     // The year 3000, in microseconds since 1970.
     let clock = &|| Instant(32_503_680_000_000_000);
-    let delivery = Delivery { composer, sender: &sender, rules, by: "a test", clock };
+    let stops = &|| false;
+    let delivery = Delivery { composer, sender: &sender, rules, by: "a test", clock, stops };
     delivery.run(carrier).unwrap()
 }
 
@@ -55,8 +56,9 @@ fn register(client: &Client, number: u32) {
         assert_eq!(reply.status, 201, "{path}: {reply:?}");
     };
     let (owner, engine) = (id(OWNER, number), id(ENGINE, number));
-    let person =
-        json!({"name": format!("Owner {number}"), "email": format!("o{number}@example.org")});
+    // Every third is at a domain of another name.
+    let domain = if number % 3 == 0 { "example.net" } else { "example.org" };
+    let person = json!({"name": format!("Owner {number}"), "email": format!("o{number}@{domain}")});
     put(format!("/v1/owners/{owner}"), person);
     let registered = json!({
         "on": "2019-02-01", "engine_type": "story-twin", "serial": format!("S-{number}"),

@@ -5,7 +5,7 @@ use crate::{Folder, agent, answer, program};
 use serde_json::Value;
 use std::fs::{self, File};
 use std::net::{SocketAddr, TcpListener};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -53,6 +53,17 @@ impl Site {
         fs::write(self.dir().join("gudgeon.toml"), text).unwrap();
     }
 
+    /// Adds a mail server on this machine to the settings, in place of one before, and these lines of `[mail]`.
+    pub fn use_mail_server(&self, port: u16, connections: u32, mail: &str) {
+        let path = self.dir().join("gudgeon.toml");
+        let text = fs::read_to_string(&path).unwrap();
+        let text = text.split("[mail]").next().unwrap();
+        let smtp = format!(
+            "host = \"127.0.0.1\"\nport = {port}\nsecurity = \"none-on-loopback\"\nconnections = {connections}\n"
+        );
+        fs::write(path, format!("{text}[mail]\n{mail}\n[mail.smtp]\n{smtp}")).unwrap();
+    }
+
     /// The folder.
     #[must_use]
     pub fn dir(&self) -> &Path {
@@ -96,18 +107,35 @@ impl Site {
         self.serve_by(&mut self.command(&["serve"]))
     }
 
+    /// Starts another command that goes on.
+    #[must_use]
+    pub fn start(&self, arguments: &[&str]) -> Serving {
+        self.start_by(&mut self.command(arguments))
+    }
+
+    fn start_by(&self, command: &mut Command) -> Serving {
+        let log = File::options().create(true).append(true).open(self.log()).unwrap();
+        Serving(command.stdout(Stdio::null()).stderr(log).spawn().unwrap())
+    }
+
+    fn log(&self) -> PathBuf {
+        self.dir().join("serve.log")
+    }
+
+    /// What those that go on have said on standard error.
+    #[must_use]
+    pub fn said(&self) -> String {
+        fs::read_to_string(self.log()).unwrap_or_default()
+    }
+
     /// The same by a command of one's own.
     #[must_use]
     pub fn serve_by(&self, command: &mut Command) -> Serving {
-        let log = self.dir().join("serve.log");
-        let log_file = File::options().create(true).append(true).open(&log).unwrap();
-        let child = command.stdout(Stdio::null()).stderr(log_file).spawn().unwrap();
-        let mut serving = Serving(child);
+        let mut serving = self.start_by(command);
         let url = format!("http://{}/readyz", self.address);
         wait_until("it serves", || {
             let ended = serving.0.try_wait().unwrap();
-            let said = || fs::read_to_string(&log).unwrap_or_default();
-            assert!(ended.is_none(), "{ended:?}: {}", said());
+            assert!(ended.is_none(), "{ended:?}: {}", self.said());
             agent().get(&url).call().is_ok_and(|response| response.status().is_success())
         });
         serving
@@ -120,7 +148,7 @@ impl Site {
     }
 }
 
-/// `gudgeon serve`, which ends with this.
+/// `gudgeon serve`, or another command that goes on, which ends with this.
 pub struct Serving(Child);
 
 impl Serving {

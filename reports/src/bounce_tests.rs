@@ -4,7 +4,7 @@ use super::*;
 use std::fs;
 use std::path::Path;
 
-const TAG: &str = "417-0a1b2c3d4e5f60718293";
+const TAG: &str = "0a1b2c3d4e5f60718293";
 
 fn returns() -> Address {
     "bounces@example.org".parse().expect("an address")

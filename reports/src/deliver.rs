@@ -40,6 +40,8 @@ pub struct DeliverySummary {
     pub suppressed: usize,
     /// Reports that cannot be delivered and are given up.
     pub failed: Vec<Failed>,
+    /// How many of the unknown ones are so since this run.
+    pub newly_unknown: usize,
     /// All reports, of this run or an earlier one, of which nobody can tell whether they were accepted. None
     /// is ever sent again by itself.
     pub unknown: Vec<Failed>,
@@ -49,8 +51,14 @@ impl DeliverySummary {
     /// Whether this run did anything at all.
     #[must_use]
     pub fn is_anything(&self) -> bool {
-        let Self { accepted, deferred, paced, skipped, suppressed, failed, unknown: _ } = self;
-        !accepted.is_empty() || !failed.is_empty() || deferred + paced + skipped + suppressed > 0
+        let Self { accepted, deferred, paced, skipped, suppressed, .. } = self;
+        !accepted.is_empty() || deferred + paced + skipped + suppressed > 0 || self.is_trouble()
+    }
+
+    /// Whether a person has to know of it: something failed, or is newly unknown.
+    #[must_use]
+    pub fn is_trouble(&self) -> bool {
+        !self.failed.is_empty() || self.newly_unknown > 0
     }
 
     /// What this run and one beside it did.
@@ -61,6 +69,7 @@ impl DeliverySummary {
         self.paced += other.paced;
         self.skipped += other.skipped;
         self.suppressed += other.suppressed;
+        self.newly_unknown += other.newly_unknown;
         self.failed.extend(other.failed);
         for unknown in other.unknown {
             if !self.unknown.contains(&unknown) {
@@ -136,6 +145,8 @@ pub struct Delivery<'a> {
     pub by: &'a str,
     /// The clock.
     pub clock: &'a dyn Fn() -> Instant,
+    /// Whether it is asked to stop: the mail under way is the last.
+    pub stops: &'a dyn Fn() -> bool,
 }
 
 impl Delivery<'_> {
@@ -155,7 +166,7 @@ impl Delivery<'_> {
     /// [`DeliveryError`] when the database or a template fails, or the carrier takes nothing.
     pub fn run(&self, carrier: &dyn Carrier) -> Result<DeliverySummary, DeliveryError> {
         let mut summary = DeliverySummary::default();
-        loop {
+        while !(self.stops)() {
             let (at, lease_until) = self.lease();
             let claimant = Claimant { by: self.by, at, lease_until };
             let claimed = self.composer.store.claim_reports(CHUNK, &claimant)?;
@@ -170,14 +181,17 @@ impl Delivery<'_> {
                 }
             };
             let mut composed = composed.into_iter();
-            while let Some(ready) = composed.next() {
-                if let Err(error) = self.deliver_one(&ready, carrier, &mut summary) {
-                    self.give_back(composed.map(|ready| ready.claim));
-                    return Err(error);
-                }
+            let mut delivered = Ok(());
+            while delivered.is_ok()
+                && !(self.stops)()
+                && let Some(ready) = composed.next()
+            {
+                delivered = self.deliver_one(&ready, carrier, &mut summary);
             }
+            self.give_back(composed.map(|ready| ready.claim));
+            delivered?;
         }
-        summary.unknown = self.unknown()?;
+        self.add_unknown(&mut summary)?;
         Ok(summary)
     }
 
@@ -195,8 +209,7 @@ impl Delivery<'_> {
         let domain = address(&mail.to_address).map(|address| address.domain().to_owned());
         let domain = domain.unwrap_or_default();
         let (at, lease_until) = self.lease();
-        let a_minute = self.rules.domain_a_minute;
-        let pace = a_minute.map(|a_minute| Pace { domain: &domain, a_minute });
+        let pace = Pace { domain: &domain, a_minute: self.rules.domain_a_minute };
         match self.composer.store.begin_transmitting(claim, pace, at, lease_until)? {
             Begun::Yes => {}
             Begun::Waits(_) => {
@@ -217,6 +230,7 @@ impl Delivery<'_> {
             }
             HandedOver::Unknown(why) => {
                 self.end(claim, Ending::Unknown(&why))?;
+                summary.newly_unknown += 1;
                 tracing::warn!(recipient = %mail.recipient, week = mail.week, "nobody can tell whether a report was accepted");
             }
         }
@@ -290,21 +304,21 @@ impl Delivery<'_> {
         }
     }
 
-    /// All of which nobody can tell whether they were accepted.
-    fn unknown(&self) -> Result<Vec<Failed>, DeliveryError> {
+    /// Adds all of which nobody can tell whether they were accepted.
+    fn add_unknown(&self, summary: &mut DeliverySummary) -> Result<(), DeliveryError> {
         let store = self.composer.store;
         let given_up = store.give_up_lost_reports((self.clock)())?;
         if given_up > 0 {
             tracing::warn!(given_up, "mails broke off while they were handed over");
+            summary.newly_unknown += given_up;
         }
-        let mut unknown = Vec::new();
         let state = Some(ReportState::Unknown);
         let mut query = OutboxQuery { week: None, state, after_key: 0, limit: LIST_CHUNK };
         loop {
             let rows = store.not_accepted(&query)?;
-            let Some(last) = rows.last() else { return Ok(unknown) };
+            let Some(last) = rows.last() else { return Ok(()) };
             query.after_key = last.key;
-            unknown.extend(rows.iter().map(perhaps));
+            summary.unknown.extend(rows.iter().map(perhaps));
         }
     }
 }

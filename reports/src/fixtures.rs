@@ -63,6 +63,7 @@ pub(crate) fn sample_report(to_name: &str) -> ReportRow {
         text: "1 overdue\n".to_owned(),
         html: "<p>1 overdue</p>\n".to_owned(),
         digest: [0; 32],
+        return_tag: "0a1b2c3d4e5f60718293".to_owned(),
         composed_at: Instant(COMPOSED),
         state: ReportState::Sending,
     }

@@ -179,7 +179,8 @@ pub(crate) fn deliver(
     carrier: &dyn Carrier,
     clock: &dyn Fn() -> Instant,
 ) -> Result<DeliverySummary, DeliveryError> {
-    Delivery { composer, sender: &sender(), rules, by: "a test", clock }.run(carrier)
+    let stops = &|| false;
+    Delivery { composer, sender: &sender(), rules, by: "a test", clock, stops }.run(carrier)
 }
 
 /// A carrier of a test: what it does with each mail.

@@ -80,7 +80,7 @@ impl Sender {
     }
 
     /// The same, with another address for mails that come back. Each leaves under it with a tag of its own, such
-    /// as `bounces+417-0a1b2c3d4e5f60718293@example.org`.
+    /// as `bounces+0a1b2c3d4e5f60718293@example.org`.
     ///
     /// # Errors
     /// [`SenderError`] when it is no address.
@@ -119,7 +119,7 @@ impl Sender {
     /// The address that one mail comes back to.
     #[must_use]
     pub fn return_path(&self, report: &ReportRow) -> String {
-        format!("{}+{}@{}", self.returns.user(), report.return_tag(), self.returns.domain())
+        format!("{}+{}@{}", self.returns.user(), report.return_tag, self.returns.domain())
     }
 
     /// A mail made at this time, in seconds since 1970, with its signature if it gets one.

@@ -408,12 +408,15 @@ CREATE TABLE report (
     to_name TEXT COLLATE "C",
     to_address TEXT COLLATE "C",
     subject TEXT COLLATE "C",
-    body_text TEXT COLLATE "C",
-    body_html TEXT COLLATE "C",
+    -- Compressed; empty once they are taken.
+    body_text BYTEA,
+    body_html BYTEA,
     digest BYTEA CHECK (octet_length(digest) = 32),
     -- Another one when any of what it was composed from has changed.
     composed_from BYTEA CHECK (octet_length(composed_from) = 32),
     composed_at BIGINT,
+    -- Of the address that it comes back to; drawn when it is first composed.
+    return_tag TEXT COLLATE "C",
     ended_at BIGINT,
     -- How often it was claimed: who holds another number holds nothing.
     generation BIGINT NOT NULL,
@@ -425,6 +428,7 @@ CREATE TABLE report (
 );
 
 CREATE INDEX report_by_state ON report (fleet_id, state, next_try_at, id);
+CREATE UNIQUE INDEX report_by_return_tag ON report (fleet_id, return_tag);
 CREATE INDEX report_by_week ON report (fleet_id, week, state, id);
 -- Leads to the old ones whose words are still kept.
 CREATE INDEX report_with_words ON report (fleet_id, composed_at) WHERE subject <> '';

@@ -418,12 +418,15 @@ CREATE TABLE report (
     to_name TEXT,
     to_address TEXT,
     subject TEXT,
-    body_text TEXT,
-    body_html TEXT,
+    -- Compressed; empty once they are taken.
+    body_text BLOB,
+    body_html BLOB,
     digest BLOB CHECK (length(digest) = 32),
     -- Another one when any of what it was composed from has changed.
     composed_from BLOB CHECK (length(composed_from) = 32),
     composed_at INTEGER,
+    -- Of the address that it comes back to; drawn when it is first composed.
+    return_tag TEXT,
     ended_at INTEGER,
     -- How often it was claimed: who holds another number holds nothing.
     generation INTEGER NOT NULL,
@@ -435,6 +438,7 @@ CREATE TABLE report (
 ) STRICT;
 
 CREATE INDEX report_by_state ON report (fleet_id, state, next_try_at, id);
+CREATE UNIQUE INDEX report_by_return_tag ON report (fleet_id, return_tag);
 CREATE INDEX report_by_week ON report (fleet_id, week, state, id);
 -- Leads to the old ones whose words are still kept.
 CREATE INDEX report_with_words ON report (fleet_id, composed_at) WHERE subject <> '';

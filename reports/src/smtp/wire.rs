@@ -52,7 +52,7 @@ impl Wire {
         let mut connection = tls.begin(host)?;
         while connection.is_handshaking() {
             limit_socket(&socket, left(self.clock, until)).map_err(|error| words(&error))?;
-            connection.complete_io(&mut socket).map_err(|error| words(&error))?;
+            uninterrupted(|| connection.complete_io(&mut socket)).map_err(|error| words(&error))?;
         }
         self.stream = Stream::Sealed(Box::new(StreamOwned::new(connection, socket)));
         Ok(())
@@ -65,7 +65,9 @@ impl Wire {
             self.limit(until).map_err(|error| words(&error))?;
             match &mut self.stream {
                 Stream::Plain(socket) => socket.write_all(chunk),
-                Stream::Sealed(stream) => stream.write_all(chunk).and_then(|()| stream.flush()),
+                Stream::Sealed(stream) => {
+                    stream.write_all(chunk).and_then(|()| uninterrupted(|| stream.flush()))
+                }
             }
             .map_err(|error| words(&error))?;
         }
@@ -107,10 +109,10 @@ impl Wire {
             }
             self.limit(until).map_err(|error| words(&error))?;
             let mut bytes = [0; READ_BYTES];
-            let count = match &mut self.stream {
+            let count = uninterrupted(|| match &mut self.stream {
                 Stream::Plain(socket) => socket.read(&mut bytes),
                 Stream::Sealed(stream) => stream.read(&mut bytes),
-            }
+            })
             .map_err(|error| words(&error))?;
             match bytes.get(..count) {
                 None | Some([]) => return Err("the server closed the connection".to_owned()),
@@ -125,6 +127,17 @@ impl Wire {
             Stream::Sealed(stream) => stream.get_ref(),
         };
         limit_socket(socket, left(self.clock, until))
+    }
+}
+
+/// Goes on after a signal. A socket with a time limit does not do so by itself (signal(7) of Linux), and that the
+/// process is asked to stop says nothing about a mail.
+fn uninterrupted<T>(mut step: impl FnMut() -> io::Result<T>) -> io::Result<T> {
+    loop {
+        match step() {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            done => return done,
+        }
     }
 }
 

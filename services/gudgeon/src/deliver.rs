@@ -1,7 +1,8 @@
-//! `gudgeon deliver` and `gudgeon resend`: what is due leaves, once or for as long as the process lives.
+//! `gudgeon deliver` and `gudgeon resend`: what is due leaves.
 
 use crate::settings::Settings;
-use crate::{clock, mailing, week};
+use crate::stop::Stop;
+use crate::{clock, mailing, watch, week};
 use gudgeon_api::Cache;
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::week::ReportWeek;
@@ -12,14 +13,6 @@ use std::error::Error;
 use std::fmt::Write as _;
 use std::io::{self, Write as _};
 use std::thread;
-use std::time::Duration;
-
-/// How often weeks are planned while watching, in microseconds: whoever is registered meanwhile gets a report too.
-const PLANNED_EVERY: i64 = 3_600_000_000;
-/// How far ahead of its Monday in UTC a week is planned, in microseconds: it begins 14 hours earlier in the east.
-const PLANNED_AHEAD: i64 = 2 * 24 * 3_600_000_000;
-/// How long watching rests at most, so that what is posted, planned or released meanwhile is seen.
-const REST_MAX: Duration = Duration::from_mins(1);
 
 /// Hands over what is due, and says what came of it. Mails that are on hold stay unless they are to be released.
 pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(), Box<dyn Error>> {
@@ -27,8 +20,9 @@ pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(),
     if release {
         store.release_mails(clock::now(), settings.rules().late_max)?;
     }
+    let stop = Stop::listen()?;
     if watch {
-        return keep_delivering(&store, settings);
+        return watch::run(&store, settings, &stop);
     }
     if let Some(hold) = store.mail_hold()? {
         let waiting = store.reports_waiting()?;
@@ -38,7 +32,7 @@ pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(),
         writeln!(out, "`gudgeon deliver --release` lets them go.")?;
         return Ok(());
     }
-    let summary = send_due(&store, settings)?;
+    let summary = send_due(&store, settings, &stop)?;
     let told = told(settings, &store, &summary)?;
     io::stdout().write_all(told.as_bytes())?;
     if summary.is_anything() {
@@ -47,47 +41,11 @@ pub(crate) fn run(settings: &Settings, release: bool, watch: bool) -> Result<(),
     Ok(())
 }
 
-/// Plans each week in good time and hands over what is due, until the process is stopped; that may be at any time.
-fn keep_delivering(store: &Store, settings: &Settings) -> Result<(), Box<dyn Error>> {
-    let mut planned_at = i64::MIN;
-    loop {
-        let now = clock::now();
-        if now.0.saturating_sub(planned_at) >= PLANNED_EVERY {
-            let day = |at| settings.zone().map(|zone| ReportWeek::of(zone.day(at)));
-            for of in [day(now.0)?, day(now.0 + PLANNED_AHEAD)?] {
-                let summary = week::plan(store, settings, of, None, false)?;
-                if summary.planned > 0 || summary.held.is_some() {
-                    week::print_week(settings, (of, None), &summary)?;
-                }
-            }
-            planned_at = now.0;
-        }
-        let sent = send_due(store, settings);
-        let failed = sent.is_err();
-        match sent {
-            Ok(summary) if summary.is_anything() => {
-                let told = told(settings, store, &summary)?;
-                io::stdout().write_all(told.as_bytes())?;
-                if !summary.failed.is_empty() {
-                    mailing::tell_operator(settings, "mails that failed", &told)?;
-                }
-            }
-            Ok(_) => {}
-            // A server that is away may come back, and so may a database.
-            Err(error) => writeln!(io::stderr(), "gudgeon: {error}")?,
-        }
-        // What was not taken is due at once again: knocking every second would not open the door.
-        let next = store.next_report_at().ok().flatten().filter(|_| !failed);
-        let micros = next.map(|next| u64::try_from(next.0 - clock::now().0).unwrap_or(0));
-        let rest = micros.map_or(REST_MAX, Duration::from_micros);
-        thread::sleep(rest.clamp(Duration::from_secs(1), REST_MAX));
-    }
-}
-
-/// Hands over what is due, to the mail folder or to a mail server.
+/// Hands over what is due, to the mail folder or to a mail server, until it is asked to stop.
 pub(crate) fn send_due(
     store: &Store,
     settings: &Settings,
+    stop: &Stop,
 ) -> Result<DeliverySummary, Box<dyn Error>> {
     let (sender, by, programmes) =
         (mailing::enclosing_sender(settings, store)?, process(), Cache::default());
@@ -97,9 +55,11 @@ pub(crate) fn send_due(
     let composer =
         Composer { store, programmes: &programmes, renderer: &renderer, links: links.as_ref() };
     let rules = settings.rules();
-    let clock = &clock::now;
-    let run =
-        || Delivery { composer, sender: &sender, rules, by: &by, clock }.run(carrier.as_ref());
+    let run = || {
+        let (sender, by, clock) = (&sender, by.as_str(), &clock::now);
+        let stops = &|| stop.is_asked();
+        Delivery { composer, sender, rules, by, clock, stops }.run(carrier.as_ref())
+    };
     thread::scope(|scope| {
         let beside: Vec<_> =
             (1..mailing::connections(settings)).map(|_| scope.spawn(run)).collect();
@@ -113,7 +73,7 @@ pub(crate) fn send_due(
 }
 
 /// What a run did, in words.
-fn told(
+pub(crate) fn told(
     settings: &Settings,
     store: &Store,
     it: &DeliverySummary,
@@ -126,6 +86,7 @@ fn told(
         (it.deferred, "mails were not accepted for now and are tried again"),
         (it.paced, "mails wait for their turn: `--watch`, or another run, sends them"),
         (it.failed.len(), "reports cannot be delivered"),
+        (it.newly_unknown, "mails broke off, and may have arrived"),
     ];
     for (count, words) in counts.into_iter().filter(|(count, _)| *count > 0) {
         writeln!(told, "  {count} {words}.")?;

@@ -232,6 +232,7 @@ fn trial(sender: &Sender, to: &str, now: Instant, as_of: NaiveDate) -> ReportRow
         html: TEST_HTML.to_owned(),
         composed_at: now,
         digest: [0; 32],
+        return_tag: "test".to_owned(),
         state: ReportState::Planned,
     }
 }

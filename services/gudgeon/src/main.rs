@@ -13,6 +13,8 @@ mod preview;
 mod records;
 mod serve;
 mod settings;
+mod stop;
+mod watch;
 mod week;
 
 use clap::{Parser, Subcommand};
@@ -250,4 +252,34 @@ fn start_log(command: &Command) {
         .with_ansi(io::stderr().is_terminal())
         .with_max_level(level)
         .init();
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // What they start is a command of this program, in the folder that the README names.
+    #[test]
+    fn the_units_for_systemd_start_commands_that_there_are() {
+        let units = [
+            include_str!("../../../config/systemd/gudgeon.service"),
+            include_str!("../../../config/systemd/gudgeon-deliver.service"),
+        ];
+        let mut started = Vec::new();
+        for line in units.iter().flat_map(|unit| unit.lines()) {
+            let Some((_, command)) = line.split_once('=').filter(|_| line.starts_with("Exec"))
+            else {
+                continue;
+            };
+            let parsed = Arguments::try_parse_from(command.split(' ')).unwrap();
+            assert_eq!(parsed.dir.as_deref(), Some("/var/lib/gudgeon".as_ref()), "{line}");
+            started.push(match parsed.command {
+                Command::Migrate => "migrate",
+                Command::Serve => "serve",
+                Command::Deliver { release: false, watch: true } => "deliver --watch",
+                _ => line,
+            });
+        }
+        assert_eq!(started, ["migrate", "serve", "deliver --watch"]);
+    }
 }

@@ -9,6 +9,7 @@ use std::fmt;
 use std::net::SocketAddr;
 use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// The name of the settings file in the service's folder.
 pub(crate) const FILE: &str = "gudgeon.toml";
@@ -53,6 +54,7 @@ pub(crate) struct MailSettings {
     pub(crate) reply_to: String,
     pub(crate) operator: Option<String>,
     pub(crate) late_hours_max: u32,
+    pub(crate) watch_seconds: u32,
     pub(crate) domain_a_minute: Option<NonZeroU32>,
     pub(crate) bounces: Option<String>,
     pub(crate) templates: Option<PathBuf>,
@@ -144,6 +146,7 @@ impl Default for MailSettings {
             reply_to: address,
             operator: None,
             late_hours_max: 36,
+            watch_seconds: 60,
             domain_a_minute: None,
             bounces: None,
             templates: None,
@@ -247,6 +250,11 @@ impl Settings {
             // A folder takes whatever comes.
             domain_a_minute: domain_a_minute.filter(|_| smtp.is_some()).map(NonZeroU32::get),
         }
+    }
+
+    /// How long watching rests at most.
+    pub(crate) fn watch_rest(&self) -> Duration {
+        Duration::from_secs(self.file.mail.watch_seconds.max(1).into())
     }
 
     /// The folder that mails are written to.

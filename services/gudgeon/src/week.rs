@@ -102,7 +102,8 @@ pub(crate) fn print_week(
     Ok(())
 }
 
-fn held(reason: &str) -> String {
+/// What is said of mails on hold.
+pub(crate) fn held(reason: &str) -> String {
     format!(
         "No mail leaves for now: {reason}. Look at it, then `gudgeon deliver --release` lets them go."
     )

@@ -231,7 +231,7 @@ impl Store {
     pub fn begin_transmitting(
         &self,
         claim: Claim,
-        pace: Option<Pace<'_>>,
+        pace: Pace<'_>,
         at: Instant,
         lease_until: Instant,
     ) -> Result<Begun, StoreError> {
@@ -242,10 +242,8 @@ impl Store {
                 .first(conn)
                 .optional()?;
             let Some((has_turn, attempts)) = found else { return Ok(Begun::Lost) };
-            if let Some(pace) = pace
-                && let Some(turn) = pace::take_turn(conn, pace, has_turn, at)?
-            {
-                put_back(conn, claim, turn, true)?;
+            if let Some(turn) = pace::take_turn(conn, pace, has_turn, at)? {
+                put_back(conn, claim, turn, pace.a_minute.is_some())?;
                 return Ok(Begun::Waits(turn));
             }
             let begun = diesel::update(sending(claim))

@@ -25,7 +25,7 @@ use crate::locks::Locks;
 use crate::ownership::{owned, while_owned};
 use crate::photos;
 use crate::preferences;
-use crate::reports::NO_WORDS;
+use crate::reports::Words;
 use crate::schema::{api_key, attempt, fact, fact_private, report};
 use crate::streams::{self, StreamRow};
 use crate::suppressions;
@@ -136,7 +136,9 @@ pub(crate) fn take_away(conn: &mut AnyConn, it: &Erased, at: Instant) -> Result<
     diesel::update(mails().filter(report::state.eq_any(not_begun.map(ReportState::word))))
         .set((report::state.eq(ReportState::Withdrawn.word()), report::ended_at.eq(at.0)))
         .execute(conn)?;
-    diesel::update(mails().filter(report::digest.is_not_null())).set(NO_WORDS).execute(conn)?;
+    diesel::update(mails().filter(report::digest.is_not_null()))
+        .set(Words::default())
+        .execute(conn)?;
     let answers = attempt::table
         .filter(attempt::fleet_id.eq(FLEET))
         .filter(attempt::report_id.eq_any(mails().select(report::id)));

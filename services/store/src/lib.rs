@@ -38,6 +38,7 @@ mod outbox;
 mod overview;
 mod ownership;
 mod pace;
+mod packed;
 mod parties;
 mod parts;
 mod photos;

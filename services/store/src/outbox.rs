@@ -5,12 +5,13 @@ use crate::bytes::Id;
 use crate::conn::Store;
 use crate::deliveries::ReportState;
 use crate::error::StoreError;
-use crate::reports::{OutboxRow, ReportRecord};
+use crate::packed::Packed;
+use crate::reports::{kind_of, week_of};
 use crate::schema::{attempt, report};
 use crate::values::Instant;
 use diesel::dsl::{count_star, min};
 use diesel::prelude::*;
-use gudgeon_life::ids::PartyId;
+use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
 use std::collections::BTreeMap;
@@ -51,6 +52,38 @@ pub struct OutboxQuery {
     pub limit: i64,
 }
 
+/// The columns of one, without its mail.
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = report)]
+struct NotAcceptedRecord {
+    id: i64,
+    recipient: Id,
+    kind: String,
+    week: String,
+    state: String,
+    reason: Option<String>,
+    attempts: i32,
+    next_try_at: i64,
+}
+
+impl NotAcceptedRecord {
+    fn told(self, answered: Option<(u16, Option<String>)>) -> Result<NotAccepted, StoreError> {
+        let state = ReportState::of(&self.state)?;
+        let waits = ReportState::WAITING.contains(&state);
+        Ok(NotAccepted {
+            key: self.id,
+            recipient: PartyId(Uid::from(self.recipient)),
+            kind: kind_of(&self.kind)?,
+            week: week_of(&self.week)?,
+            state,
+            reason: self.reason,
+            attempts: self.attempts,
+            next_try_at: waits.then_some(Instant(self.next_try_at)),
+            answered,
+        })
+    }
+}
+
 impl Store {
     /// How many reports of a week, of all kinds, are in which state.
     ///
@@ -82,7 +115,7 @@ impl Store {
                 .filter(report::id.gt(query.after_key))
                 .order(report::id)
                 .limit(query.limit)
-                .select(ReportRecord::as_select())
+                .select(NotAcceptedRecord::as_select())
                 .into_boxed();
             select = match query.state {
                 Some(state) => select.filter(report::state.eq(state.word())),
@@ -91,10 +124,8 @@ impl Store {
             if let Some(week) = query.week {
                 select = select.filter(report::week.eq(week.to_string()));
             }
-            let records: Vec<ReportRecord> = select.load(conn)?;
-            let rows: Vec<OutboxRow> =
-                records.into_iter().map(ReportRecord::row).collect::<Result<_, _>>()?;
-            let keys: Vec<i64> = rows.iter().map(|row| row.key).collect();
+            let records: Vec<NotAcceptedRecord> = select.load(conn)?;
+            let keys: Vec<i64> = records.iter().map(|record| record.id).collect();
             let answers: Vec<(i64, Option<i32>, Option<String>)> = attempt::table
                 .filter(attempt::fleet_id.eq(FLEET))
                 .filter(attempt::report_id.eq_any(keys))
@@ -108,18 +139,11 @@ impl Store {
                     Some((key, (u16::try_from(code?).ok()?, enhanced)))
                 })
                 .collect();
-            let told = rows.into_iter().map(|row| NotAccepted {
-                key: row.key,
-                recipient: row.recipient,
-                kind: row.kind,
-                week: row.week,
-                state: row.state,
-                reason: row.reason,
-                attempts: row.attempts,
-                next_try_at: ReportState::WAITING.contains(&row.state).then_some(row.next_try_at),
-                answered: answered.remove(&row.key),
+            let told = records.into_iter().map(|record| {
+                let answered = answered.remove(&record.id);
+                record.told(answered)
             });
-            Ok(told.collect())
+            told.collect()
         })
     }
 
@@ -184,7 +208,7 @@ impl Store {
             let unknown = report::table
                 .filter(report::id.eq_any(keys))
                 .filter(report::state.eq(ReportState::Unknown.word()))
-                .filter(report::body_html.ne(""));
+                .filter(report::body_html.ne(Packed::default()));
             let again = (
                 report::state.eq(ReportState::Deferred.word()),
                 report::generation.eq(report::generation + 1),

@@ -6,13 +6,15 @@ use crate::bytes::{Digest, Id};
 use crate::conn::Store;
 use crate::deliveries::{Claim, ReportState, held};
 use crate::error::StoreError;
+use crate::packed::Packed;
 use crate::schema::report;
+use crate::suppressions;
 use crate::values::Instant;
 use chrono::NaiveDate;
-use diesel::dsl::sql;
+use diesel::dsl::{case_when, sql};
 use diesel::expression::SqlLiteral;
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Nullable};
+use diesel::sql_types::{Bool, Nullable, Text};
 use gudgeon_life::ids::{PartyId, Uid};
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
@@ -74,6 +76,9 @@ pub struct ReportRow {
     pub composed_at: Instant,
     /// SHA-256 of its subject and parts as they were composed.
     pub digest: [u8; 32],
+    /// The tag of the address that it comes back to, such as `0a1b2c3d4e5f60718293`: the same however often it is
+    /// composed.
+    pub return_tag: String,
     /// How far it has come.
     pub state: ReportState,
 }
@@ -95,10 +100,6 @@ pub struct OutboxRow {
     pub send_at: Instant,
     /// The day to work it out for; `None`: the recipient's day when it is composed.
     pub fixed_as_of: Option<NaiveDate>,
-    /// How far it has come.
-    pub state: ReportState,
-    /// Why it will not leave, when it will not.
-    pub reason: Option<String>,
     /// When it is due next.
     pub next_try_at: Instant,
     /// How often it was begun to be handed over.
@@ -120,7 +121,6 @@ pub(crate) struct ReportRecord {
     send_at: i64,
     fixed_as_of: Option<NaiveDate>,
     state: String,
-    reason: Option<String>,
     next_try_at: i64,
     attempts: i32,
     as_of: Option<NaiveDate>,
@@ -128,11 +128,12 @@ pub(crate) struct ReportRecord {
     to_name: Option<String>,
     to_address: Option<String>,
     subject: Option<String>,
-    body_text: Option<String>,
-    body_html: Option<String>,
+    body_text: Option<Packed>,
+    body_html: Option<Packed>,
     digest: Option<Digest>,
     composed_from: Option<Digest>,
     composed_at: Option<i64>,
+    return_tag: Option<String>,
 }
 
 impl Store {
@@ -149,12 +150,17 @@ impl Store {
             let mut kept = Vec::new();
             for (claim, mail) in mails {
                 let mine = held(*claim).filter(report::state.eq(ReportState::Sending.word()));
-                if diesel::update(mine).set(MailColumns::of(mail)).execute(conn)? == 0 {
+                // Whatever a mail says now, what comes back may be one that left before.
+                let new = suppressions::new_tag()?.into_sql::<Nullable<Text>>();
+                let tag =
+                    case_when(report::return_tag.is_null(), new).otherwise(report::return_tag);
+                let columns = (MailColumns::of(mail), report::return_tag.eq(tag));
+                if diesel::update(mine).set(columns).execute(conn)? == 0 {
                     continue;
                 }
                 let record: ReportRecord =
                     held(*claim).select(ReportRecord::as_select()).get_result(conn)?;
-                kept.extend(record.row()?.mail.map(|mail| (*claim, mail)));
+                kept.extend(record.mail()?.map(|mail| (*claim, mail)));
             }
             Ok(kept)
         })
@@ -181,7 +187,7 @@ impl Store {
                 .limit(limit)
                 .select(ReportRecord::as_select())
                 .load(conn)?;
-            let rows = records.into_iter().map(|record| Ok(record.row()?.mail));
+            let rows = records.into_iter().map(|record| record.mail());
             rows.filter_map(Result::transpose).collect()
         })
     }
@@ -199,8 +205,8 @@ impl Store {
                 .filter(has_words())
                 .filter(report::state.eq_any(done))
                 .filter(report::composed_at.lt(before.0))
-                .filter(report::body_html.ne(""));
-            Ok(diesel::update(old).set(NO_WORDS).execute(conn)?)
+                .filter(report::body_html.ne(Packed::default()));
+            Ok(diesel::update(old).set(Words::default()).execute(conn)?)
         })
     }
 }
@@ -214,8 +220,8 @@ struct MailColumns<'a> {
     to_name: &'a str,
     to_address: &'a str,
     subject: &'a str,
-    body_text: &'a str,
-    body_html: &'a str,
+    body_text: Packed,
+    body_html: Packed,
     digest: Digest,
     composed_from: Digest,
     composed_at: i64,
@@ -229,8 +235,8 @@ impl<'a> MailColumns<'a> {
             to_name: mail.to_name,
             to_address: mail.to_address,
             subject: mail.subject,
-            body_text: mail.text,
-            body_html: mail.html,
+            body_text: Packed::of(mail.text),
+            body_html: Packed::of(mail.html),
             digest: digest(mail),
             composed_from: Digest(mail.composed_from),
             composed_at: mail.composed_at.0,
@@ -239,19 +245,15 @@ impl<'a> MailColumns<'a> {
 }
 
 /// What a mail holds of words once they are taken.
-#[derive(AsChangeset)]
+#[derive(Default, AsChangeset)]
 #[diesel(table_name = report)]
 pub(crate) struct Words {
     to_name: &'static str,
     to_address: &'static str,
     subject: &'static str,
-    body_text: &'static str,
-    body_html: &'static str,
+    body_text: Packed,
+    body_html: Packed,
 }
-
-/// See [`Words`].
-pub(crate) const NO_WORDS: Words =
-    Words { to_name: "", to_address: "", subject: "", body_text: "", body_html: "" };
 
 /// Whether the words of a mail are kept. Written out, since an index of those alone leads to them: with a value in
 /// its place it would not be known to.
@@ -269,46 +271,60 @@ fn digest(new: &NewMail<'_>) -> Digest {
     Digest(hasher.finalize().into())
 }
 
+/// Reads the kind of a stored row.
+pub(crate) fn kind_of(word: &str) -> Result<ReportKind, StoreError> {
+    let kind = ReportKind::ALL.into_iter().find(|kind| kind.word() == word);
+    kind.ok_or_else(|| StoreError::Corrupt(format!("a mail of kind `{word}`")))
+}
+
+/// Reads the week of a stored row.
+pub(crate) fn week_of(text: &str) -> Result<ReportWeek, StoreError> {
+    ReportWeek::parse(text).map_err(|error| StoreError::Corrupt(format!("a mail of {error}")))
+}
+
 impl ReportRecord {
     pub(crate) fn row(self) -> Result<OutboxRow, StoreError> {
-        let corrupt = |what: &str| StoreError::Corrupt(format!("a mail of {what}"));
-        let kind = ReportKind::ALL.into_iter().find(|kind| kind.word() == self.kind);
-        let week = ReportWeek::parse(&self.week).map_err(|error| corrupt(&error.to_string()))?;
-        let zone = Zone::parse(&self.zone).map_err(|error| corrupt(&error.to_string()))?;
-        let state = ReportState::of(&self.state)?;
+        let zone = Zone::parse(&self.zone)
+            .map_err(|error| StoreError::Corrupt(format!("a mail of {error}")))?;
         Ok(OutboxRow {
             key: self.id,
             recipient: PartyId(Uid::from(self.recipient)),
-            kind: kind.ok_or_else(|| corrupt(&format!("kind `{}`", self.kind)))?,
-            week,
+            kind: kind_of(&self.kind)?,
+            week: week_of(&self.week)?,
             zone,
             send_at: Instant(self.send_at),
             fixed_as_of: self.fixed_as_of,
-            state,
-            reason: self.reason.clone(),
             next_try_at: Instant(self.next_try_at),
             attempts: self.attempts,
             composed_from: self.composed_from.map(|it| it.0),
-            mail: self.mail(state),
+            // One whose words are damaged is composed anew.
+            mail: self.mail().unwrap_or_default(),
         })
     }
 
-    fn mail(self, state: ReportState) -> Option<ReportRow> {
-        Some(ReportRow {
-            key: self.id,
-            recipient: PartyId(Uid::from(self.recipient)),
-            kind: self.kind,
-            week: self.week,
-            as_of: self.as_of?,
-            message_id: self.message_id?,
-            to_name: self.to_name?,
-            to_address: self.to_address?,
-            subject: self.subject?,
-            text: self.body_text?,
-            html: self.body_html?,
-            digest: self.digest?.0,
-            composed_at: Instant(self.composed_at?),
-            state,
-        })
+    /// The mail, once it is composed.
+    fn mail(self) -> Result<Option<ReportRow>, StoreError> {
+        let (Some(text), Some(html)) = (&self.body_text, &self.body_html) else { return Ok(None) };
+        let (text, html, state) = (text.text()?, html.text()?, ReportState::of(&self.state)?);
+        let composed = move || {
+            Some(ReportRow {
+                key: self.id,
+                recipient: PartyId(Uid::from(self.recipient)),
+                kind: self.kind,
+                week: self.week,
+                as_of: self.as_of?,
+                message_id: self.message_id?,
+                to_name: self.to_name?,
+                to_address: self.to_address?,
+                subject: self.subject?,
+                text,
+                html,
+                composed_at: Instant(self.composed_at?),
+                digest: self.digest?.0,
+                return_tag: self.return_tag?,
+                state,
+            })
+        };
+        Ok(composed())
     }
 }

@@ -1,7 +1,8 @@
 //! Mails that came back, and the addresses that are written to no more because of them.
 //!
-//! Each mail leaves under a return address with a tag of its own, which names the mail and cannot be made up by
-//! whoever has not seen it. What comes back there is counted once for each mail and kind of failure. An address
+//! Each mail leaves under a return address with a tag of its own, drawn at random, so that nobody can make one up
+//! who has not seen the mail; a backup keeps it. What comes back there is counted once for each mail and kind of
+//! failure. An address
 //! from which [`SUPPRESSED_AFTER`] mails came back for good is suppressed: the address, not the party, who may
 //! have another one. It is kept as a digest. Registering another address forgets what came back from the one
 //! before, an erasure forgets all, and a person can lift it.
@@ -11,7 +12,6 @@ use crate::bytes::{Digest, Id};
 use crate::conn::Store;
 use crate::dialect::{self, AnyConn};
 use crate::error::StoreError;
-use crate::reports::ReportRow;
 use crate::schema::{bounce, report};
 use crate::values::Instant;
 use diesel::prelude::*;
@@ -22,10 +22,8 @@ use sha2::{Digest as _, Sha256};
 /// From how many mails that came back for good an address is suppressed. One alone can be a mistake at the other
 /// end.
 pub const SUPPRESSED_AFTER: i64 = 2;
-/// What the check of a tag is a digest of, beside what the mail says.
-const TAG_DOMAIN: &[u8] = b"gudgeon/return/v1\0";
-/// The digits of a tag's check: enough that nobody guesses one, few enough for a local part of 64 octets.
-const CHECK_DIGITS: usize = 20;
+/// The digits of a tag: enough that nobody guesses one, few enough for a local part of 64 octets.
+const TAG_DIGITS: usize = 20;
 /// What the digest of an address begins with.
 const ADDRESS_DOMAIN: &[u8] = b"gudgeon/address/v1\0";
 
@@ -80,21 +78,14 @@ pub(crate) struct BounceRow<'a> {
     noted_at: i64,
 }
 
-/// Recipient, kind, week, address, Message-ID and digest of a composed mail.
-type Mail = (Id, String, String, String, String, Digest);
+/// Recipient, kind, week and address of a composed mail.
+type Mail = (Id, String, String, String);
 
-impl ReportRow {
-    /// The tag of the return address that this mail leaves under, such as `417-0a1b2c3d4e5f60718293`.
-    #[must_use]
-    pub fn return_tag(&self) -> String {
-        format!("{}-{}", self.key, check(&self.message_id, &self.digest))
-    }
-}
-
-/// Digits that only whoever has seen a mail can know.
-fn check(message_id: &str, digest: &[u8; 32]) -> String {
-    let hash = Sha256::new().chain_update(TAG_DOMAIN).chain_update(digest).chain_update(message_id);
-    hex(hash.finalize().into()).chars().take(CHECK_DIGITS).collect()
+/// A tag that no mail has.
+pub(crate) fn new_tag() -> Result<String, StoreError> {
+    let mut bytes = [0; 32];
+    getrandom::fill(&mut bytes).map_err(|error| StoreError::Random(error.to_string()))?;
+    Ok(hex(bytes).chars().take(TAG_DIGITS).collect())
 }
 
 /// What stands for an address: the same however its letters are written.
@@ -113,29 +104,21 @@ impl Store {
         returned: &Returned<'_>,
         at: Instant,
     ) -> Result<ReturnNoted, StoreError> {
-        let key = returned.tag.split_once('-').and_then(|(key, _)| key.parse::<i64>().ok());
-        let Some(key) = key else { return Ok(ReturnNoted::NotOurs) };
         self.write(|conn| {
             let found: Option<Mail> = report::table
-                .filter(report::id.eq(key))
                 .filter(report::fleet_id.eq(FLEET))
-                .filter(report::digest.is_not_null())
+                .filter(report::return_tag.eq(returned.tag))
                 .select((
                     report::recipient,
                     report::kind,
                     report::week,
                     report::to_address.assume_not_null(),
-                    report::message_id.assume_not_null(),
-                    report::digest.assume_not_null(),
                 ))
                 .get_result(conn)
                 .optional()?;
-            let Some((recipient, kind, week, address, message_id, digest)) = found else {
+            let Some((recipient, kind, week, address)) = found else {
                 return Ok(ReturnNoted::NotOurs);
             };
-            if returned.tag != format!("{key}-{}", check(&message_id, &digest.0)) {
-                return Ok(ReturnNoted::NotOurs);
-            }
             if address.is_empty() {
                 return Ok(ReturnNoted::Erased);
             }

@@ -19,6 +19,7 @@ mod parts;
 mod photos;
 mod preferences;
 mod priors;
+mod raw;
 mod readings;
 mod sample;
 mod servers;

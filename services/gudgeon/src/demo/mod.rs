@@ -7,6 +7,7 @@ mod story;
 
 use crate::keys::{self, KeyRole};
 use crate::settings::Settings;
+use crate::stop::Stop;
 use crate::{clock, deliver, serve, week};
 use gudgeon_life::week::ReportWeek;
 use gudgeon_store::{Links, Store};
@@ -39,7 +40,7 @@ pub(crate) fn run(dir: &Path, serve_pages: bool) -> Result<(), Box<dyn Error>> {
     let today = clock::day_of(clock::now());
     let this_week = ReportWeek::of(today);
     let summary = week::plan(&store, &settings, this_week, Some(today), true)?;
-    let mails = deliver::send_due(&store, &settings)?;
+    let mails = deliver::send_due(&store, &settings, &Stop::default())?;
     let mut out = io::stdout();
     writeln!(out, "An invented fleet: nobody and nothing in it exists.")?;
     writeln!(out, "{posted} requests posted through the API, some of them twice.")?;

@@ -113,7 +113,7 @@ const CARRIED: [(&str, &str); 16] = [
     ),
     (
         "report",
-        "recipient kind week zone send_at fixed_as_of state reason next_try_at attempts as_of message_id to_name to_address subject body_text body_html digest composed_from composed_at ended_at",
+        "recipient kind week zone send_at fixed_as_of state reason next_try_at attempts as_of message_id to_name to_address subject body_text body_html digest composed_from composed_at return_tag ended_at",
     ),
     ("stream", "kind uid head_seq head_hash"),
     ("wear_prior", "engine_type version worked_out_on fleets"),

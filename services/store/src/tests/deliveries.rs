@@ -2,7 +2,7 @@
 //! paced, held back and sent again by hand.
 
 use super::mails::{MAIL, compose, count, plan, week};
-use super::sample::{Bench, LATER, NOW, party};
+use super::sample::{AT_ONCE, Bench, LATER, NOW, party};
 use crate::{
     Answer, Begun, Claim, Claimant, Ending, Instant, OutboxQuery, Outcome, Pace, ReportState,
     Store, Unsent,
@@ -40,7 +40,7 @@ fn claim_one(store: &Store, now: i64) -> Option<Claim> {
 }
 
 fn begin(store: &Store, claim: Claim, now: i64) -> bool {
-    let begun = store.begin_transmitting(claim, None, at(now), at(now + LEASE));
+    let begun = store.begin_transmitting(claim, AT_ONCE, at(now), at(now + LEASE));
     begun.expect("an answer") == Begun::Yes
 }
 
@@ -172,7 +172,7 @@ fn mails_to_one_domain_keep_to_its_pace_and_others_do_not_wait() {
     let store = &bench.store;
     let claims = claim(store, 7, 0);
     let begin = |claim: Claim, domain: &str, now: i64| {
-        let pace = Some(Pace { domain, a_minute: 2 });
+        let pace = Pace { domain, a_minute: Some(2) };
         store.begin_transmitting(claim, pace, at(now), at(now + LEASE)).expect("an answer")
     };
     let five: Vec<Begun> = claims[..5].iter().map(|it| begin(*it, "Example.org", 0)).collect();
@@ -189,6 +189,27 @@ fn mails_to_one_domain_keep_to_its_pace_and_others_do_not_wait() {
     let two = claim(store, 9, 90 * SECOND);
     let both: Vec<Begun> = two.iter().map(|it| begin(*it, "example.org", 91 * SECOND)).collect();
     assert_eq!(both, [at(600 * SECOND), at(630 * SECOND)].map(Begun::Waits));
+}
+
+// Nothing paces these mails; the domain says all the same that it is too much.
+#[test]
+fn a_domain_that_is_left_alone_is_so_without_a_pace_too() {
+    const SECOND: i64 = 1_000_000;
+    let bench = with_mails(3);
+    let store = &bench.store;
+    let begin = |claim: Claim, domain: &str, now: i64| {
+        let pace = Pace { domain, a_minute: None };
+        store.begin_transmitting(claim, pace, at(now), at(now + LEASE)).expect("an answer")
+    };
+    let claims = claim(store, 3, 0);
+    assert_eq!(begin(claims[0], "example.org", 0), Begun::Yes);
+    store.slow_domain("Example.org", at(90 * SECOND)).expect("slowed");
+    store.slow_domain("example.org", at(60 * SECOND)).expect("slowed, and not for less");
+    assert_eq!(begin(claims[1], "example.org", 1), Begun::Waits(at(90 * SECOND)));
+    assert_eq!(begin(claims[2], "example.net", 1), Begun::Yes);
+    assert_eq!(claim_one(store, 90 * SECOND - 1), None);
+    let turn = claim_one(store, 90 * SECOND).expect("it is over");
+    assert_eq!(begin(turn, "example.org", 90 * SECOND), Begun::Yes);
 }
 
 #[test]

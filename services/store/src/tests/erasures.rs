@@ -1,17 +1,18 @@
 //! Erasing people: nothing of the words is left in the database, and every chain still holds.
 
 use super::mails::compose;
+use super::raw::{Line, hex, holds, left, raw};
 use super::sample::{
-    Bench, LATER, NOW, Programme, aircraft, aircraft_registered, amended, claimed, day, engine,
-    fact, inspected, installed, owned, owner, party, post, read, registered, uid, verify,
+    AT_ONCE, Bench, LATER, NOW, Programme, aircraft, aircraft_registered, amended, claimed, day,
+    engine, fact, inspected, installed, owned, owner, party, post, read, registered, uid, verify,
 };
+use crate::packed::Packed;
 use crate::{
     Appended, Begun, Ending, Fault, FaultAt, NewKey, NewMail, Post, ReportState, Role, StoreError,
     Texts, Verified, verify_export,
 };
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
-use diesel::sql_types::Text;
 use gudgeon_databases::Kind;
 use gudgeon_life::fact::{Content, Erased, Fact, Host, PartyRegistered, PartyRole, Stream};
 use gudgeon_life::ids::FactId;
@@ -83,55 +84,12 @@ fn story() -> Bench {
     let store = &bench.store;
     compose(store, 70, "2026-W47", &mail());
     let (claim, _) = claimed(store, 1).remove(0);
-    let begun = store.begin_transmitting(claim, None, NOW, LATER).expect("an answer");
+    let begun = store.begin_transmitting(claim, AT_ONCE, NOW, LATER).expect("an answer");
     assert_eq!(begun, Begun::Yes);
     let receipt = format!("250 delivered to {EMAIL}");
     assert!(store.end_delivery(claim, Ending::Accepted(&receipt), NOW).expect("an answer"));
     compose(store, 70, "2026-W48", &mail());
     bench
-}
-
-#[derive(QueryableByName)]
-struct Line {
-    #[diesel(sql_type = Text)]
-    line: String,
-}
-
-/// Everything that the database keeps, as bytes: of a file, the file and what lies beside it; of a server,
-/// every row of every table as text, whose binary columns are hexadecimal.
-fn raw(bench: &Bench) -> Vec<u8> {
-    match bench.database.kind() {
-        Kind::Sqlite => {
-            let files = std::fs::read_dir(bench.database.folder()).expect("a folder");
-            files.flat_map(|it| std::fs::read(it.expect("a file").path()).expect("bytes")).collect()
-        }
-        Kind::Postgres => {
-            let lines = |sql: &str| -> Vec<String> {
-                let load = |conn: &mut _| Ok(diesel::sql_query(sql).load::<Line>(conn)?);
-                let lines = bench.store.read(load).expect("readable");
-                lines.into_iter().map(|it| it.line).collect()
-            };
-            let tables =
-                lines("SELECT tablename::text AS line FROM pg_tables WHERE schemaname = 'public'");
-            assert!(tables.len() > 12, "{tables:?}");
-            let rows = tables
-                .iter()
-                .flat_map(|table| lines(&format!("SELECT t::text AS line FROM \"{table}\" AS t")));
-            rows.collect::<Vec<String>>().join("\n").into_bytes()
-        }
-    }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::new(), |digits, byte| format!("{digits}{byte:02x}"))
-}
-
-/// Those of the words that stand in the database, as they are or in hexadecimal.
-fn left<'a>(bench: &Bench, words: &[&'a str]) -> Vec<&'a str> {
-    let raw = raw(bench);
-    let holds = |needle: &[u8]| raw.windows(needle.len()).any(|it| it == needle);
-    let found = |word: &&&str| holds(word.as_bytes()) || holds(hex(word.as_bytes()).as_bytes());
-    words.iter().filter(found).copied().collect()
 }
 
 fn taken(appended: &Appended) -> Vec<FactId> {
@@ -150,10 +108,13 @@ fn facts(ids: &[u8]) -> Vec<FactId> {
 fn no_erased_word_is_left_and_every_chain_holds() {
     let bench = story();
     assert_eq!(left(&bench, &PERSONAL), PERSONAL, "the words are found where they are");
+    let packed = Packed::of(mail().html);
+    assert!(holds(&raw(&bench), packed.bytes()), "and those of mails, which are compressed");
     let appended = bench.store.erase(&erased(200, 70, true), &Programme).expect("erased");
     assert!(matches!(appended, Appended::Created(_)), "{appended:?}");
     assert_eq!(taken(&appended), facts(&[6, 70, 71]));
     assert_eq!(left(&bench, &PERSONAL), NONE);
+    assert!(!holds(&raw(&bench), packed.bytes()));
     // Another's word, a later owner's note and the reason stay.
     let others = [RELEASED_BY, "a later note", "asked for it"];
     assert_eq!(left(&bench, &others), others);
@@ -177,7 +138,7 @@ fn what_rests_on_a_person_says_that_they_were_erased() {
     let row = bench.store.party(party(70)).expect("readable").expect("it is there");
     assert_eq!((row.name.as_str(), row.email, row.erased_on), ("", None, Some(day("2026-11-25"))));
     // The mail of this week was in somebody's hands, who must not hand it over any more.
-    let begun = bench.store.begin_transmitting(in_hand, None, NOW, LATER).expect("an answer");
+    let begun = bench.store.begin_transmitting(in_hand, AT_ONCE, NOW, LATER).expect("an answer");
     assert_eq!(begun, Begun::Lost);
     assert!(claimed(&bench.store, 9).is_empty());
     // One that was composed before and is kept after comes too late.
@@ -187,9 +148,7 @@ fn what_rests_on_a_person_says_that_they_were_erased() {
     assert_eq!(states, [ReportState::Accepted, ReportState::Withdrawn]);
     // SHA-256 of "gudgeon/mail/v1", a zero, and the three parts, each after its length in eight bytes; by
     // hashlib of Python.
-    let digest = "4fabc7c7";
-    let found = hex(&mails[0].digest[..4]);
-    assert_eq!(found, digest);
+    assert_eq!(hex(&mails[0].digest[..4]), "4fabc7c7");
 }
 
 #[test]

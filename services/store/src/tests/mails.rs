@@ -1,9 +1,12 @@
 //! Reports planned and composed, weeks, and keys.
 
-use super::sample::{Bench, LATER, NOW, day, party};
+use super::sample::{Bench, LATER, NOW, claimed, day, party};
+use super::transfers::backup;
+use crate::schema::report;
 use crate::{
     Claimant, Instant, NewKey, NewMail, NewPlan, ReportState, Role, Store, Unsent, WeekRunRow,
 };
+use diesel::prelude::*;
 use gudgeon_life::preference::ReportKind;
 use gudgeon_life::week::ReportWeek;
 use gudgeon_life::zone::Zone;
@@ -82,6 +85,25 @@ fn a_mail_is_kept_as_composed_and_its_words_go_when_it_is_old() {
     let left = store.reports_of(party(70), 0, 9).expect("readable").remove(0);
     assert_eq!((left.text.as_str(), left.to_address.as_str()), ("", ""));
     assert_eq!((left.digest, left.state), (mail.digest, ReportState::Accepted));
+}
+
+// Neither every other mail nor a backup may hang on the words of one.
+#[test]
+fn a_mail_whose_words_are_damaged_is_composed_anew() {
+    let bench = Bench::new();
+    let store = &bench.store;
+    compose(store, 70, "2026-W48", &MAIL);
+    let damage = |conn: &mut _| {
+        let damaged = report::body_html.eq(Some(b"damaged".to_vec()));
+        Ok(diesel::update(report::table).set(damaged).execute(conn)?)
+    };
+    assert_eq!(store.write(damage).expect("damaged"), 1);
+    assert!(store.reports_of(party(70), 0, 9).is_err());
+    let file = String::from_utf8(backup(store)).expect("text");
+    assert!(file.contains(r#""body_text":"text","body_html":"","#), "{file}");
+    let (claim, row) = claimed(store, 9).remove(0);
+    assert_eq!((row.mail, row.composed_from), (None, Some([7; 32])));
+    assert_eq!(store.keep_mails(&[(claim, MAIL)]).expect("kept")[0].1.html, MAIL.html);
 }
 
 #[test]

@@ -3,8 +3,8 @@
 use crate::schema::stream;
 use crate::streams::{StreamRow, stream_of};
 use crate::{
-    Appended, Begun, Claim, Claimant, Ending, Fault, FaultAt, Instant, OutboxRow, Post, Programmes,
-    Store, Texts, Verified,
+    Appended, Begun, Claim, Claimant, Ending, Fault, FaultAt, Instant, OutboxRow, Pace, Post,
+    Programmes, Store, Texts, Verified,
 };
 use chrono::NaiveDate;
 use diesel::prelude::*;
@@ -30,6 +30,8 @@ use std::sync::Arc;
 
 /// An hour after [`NOW`].
 pub(super) const LATER: Instant = Instant(NOW.0 + 3_600_000_000);
+/// No pace at all.
+pub(super) const AT_ONCE: Pace<'static> = Pace { domain: "example.invalid", a_minute: None };
 pub(super) const NOW: Instant = Instant(1_795_000_000_000_000);
 pub(super) const TYPE: &str = "finch-24";
 pub(super) const DIGEST: [u8; 32] = [7; 32];
@@ -340,7 +342,7 @@ pub(super) fn claimed(store: &Store, limit: i64) -> Vec<(Claim, OutboxRow)> {
 /// Hands the first mail over that is due.
 pub(super) fn deliver_first(store: &Store) {
     let (claim, _) = claimed(store, 1).remove(0);
-    let begun = store.begin_transmitting(claim, None, NOW, LATER).expect("an answer");
+    let begun = store.begin_transmitting(claim, AT_ONCE, NOW, LATER).expect("an answer");
     assert_eq!(begun, Begun::Yes);
     assert!(store.end_delivery(claim, Ending::Accepted("a receipt"), NOW).expect("an answer"));
 }

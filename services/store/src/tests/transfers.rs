@@ -4,14 +4,18 @@ use super::anchored::anchor;
 use super::mails::{MAIL, compose, plan};
 use super::preferences::chosen;
 use super::sample::{
-    Bench, LATER, NOW, Programme, aircraft, aircraft_registered, claimed, day, deliver_first, fact,
-    hours, migrate, owner, party, post, registered, streams,
+    AT_ONCE, Bench, LATER, NOW, Programme, aircraft, aircraft_registered, claimed, day,
+    deliver_first, fact, hours, migrate, owner, party, post, registered, streams,
 };
 use super::together::{facts, rows};
+use crate::bytes::Id;
+use crate::schema::report;
 use crate::{
-    Appended, Begun, Fault, FaultAt, Instant, NewKey, NewMail, OutboxQuery, Post, ReportState,
-    ReturnNoted, Returned, Role, Sight, Store, StoreError, Texts, WeekRunRow, verify_export,
+    Appended, Begun, Fault, FaultAt, Instant, NewKey, NewMail, OutboxQuery, Post, ReportRow,
+    ReportState, ReturnNoted, Returned, Role, Sight, Store, StoreError, Texts, WeekRunRow,
+    verify_export,
 };
+use diesel::prelude::*;
 use gudgeon_databases::Database;
 use gudgeon_life::fact::{Content, Fact, Host, Reading, Stream};
 use gudgeon_life::hours::Hours;
@@ -94,7 +98,7 @@ fn fill(bench: &Bench) {
 fn return_mails(store: &Store) {
     for mail in store.reports_of(party(70), 0, 9).expect("readable") {
         for (permanent, status) in [(false, "4.2.2"), (true, "5.1.1")] {
-            let returned = Returned { tag: &mail.return_tag(), permanent, status };
+            let returned = Returned { tag: &mail.return_tag, permanent, status };
             let noted = store.note_return(&returned, NOW).expect("an answer");
             assert_eq!(noted, ReturnNoted::Counted);
         }
@@ -174,7 +178,7 @@ fn a_mail_in_somebodys_hands_is_in_nobodys_after_a_restore() {
         fill(&first);
         let (claim, _) = claimed(&first.store, 1).remove(0);
         if handed_over {
-            let begun = first.store.begin_transmitting(claim, None, NOW, LATER);
+            let begun = first.store.begin_transmitting(claim, AT_ONCE, NOW, LATER);
             assert_eq!(begun.expect("an answer"), Begun::Yes);
         }
         let second = Bench::new();
@@ -184,6 +188,27 @@ fn a_mail_in_somebodys_hands_is_in_nobodys_after_a_restore() {
         assert!(found.iter().any(|row| row.recipient == party(71)), "{expected:?}: {found:?}");
         assert_eq!(found.iter().filter(|row| row.recipient != party(72)).count(), 1);
     }
+}
+
+// The first report of the database is gone, so that every other has another key in the copy.
+#[test]
+fn a_mail_that_left_before_the_backup_comes_back_after_the_restore() {
+    let first = Bench::with_type();
+    plan(&first.store, 69, "2026-W48", NOW);
+    compose(&first.store, 70, "2026-W48", &MAIL);
+    let before = report::recipient.eq(Id::from(party(69).0));
+    let remove = |conn: &mut _| Ok(diesel::delete(report::table.filter(before)).execute(conn)?);
+    assert_eq!(first.store.write(remove).expect("removed"), 1);
+    deliver_first(&first.store);
+    let second = Bench::new();
+    restore(&second.store, &backup(&first.store)).expect("restored");
+    let sent = |bench: &Bench| bench.store.reports_of(party(70), 0, 9).expect("readable").remove(0);
+    let (before, after) = (sent(&first), sent(&second));
+    assert_eq!(after, ReportRow { key: after.key, ..before.clone() });
+    assert_ne!(after.key, before.key);
+    let returned = Returned { tag: &before.return_tag, permanent: true, status: "5.1.1" };
+    let noted = second.store.note_return(&returned, NOW).expect("an answer");
+    assert_eq!(noted, ReturnNoted::Counted);
 }
 
 #[test]

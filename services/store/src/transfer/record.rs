@@ -6,6 +6,7 @@ use crate::calendars::CalendarRecord;
 use crate::days;
 use crate::deliveries::ReportState;
 use crate::facts::FactBody;
+use crate::packed::Packed;
 use crate::preferences::PreferenceRecord;
 use crate::priors::PriorRow;
 use crate::schema::{api_key, attempt, bounce, engine_type, photo_sender, report};
@@ -210,15 +211,17 @@ pub(super) struct ReportColumns {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) subject: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) body_text: Option<String>,
+    pub(super) body_text: Option<Packed>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) body_html: Option<String>,
+    pub(super) body_html: Option<Packed>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) digest: Option<Digest>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) composed_from: Option<Digest>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) composed_at: Option<i64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) return_tag: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) ended_at: Option<i64>,
 }
