@@ -71,8 +71,9 @@ fn week(store: &Store) {
     measured("composed for owners", || owners_mails(&composer, week, as_of));
     let sender = Sender::new("reports@example.org", "shop@example.org").expect("addresses");
     measured("composed, kept and handed to nobody", || {
-        let (rules, clock) = (Rules::DEFAULT, &|| NOW);
-        let delivery = Delivery { composer, sender: &sender, rules, by: "a bench", clock };
+        let (rules, clock, stops) = (Rules::DEFAULT, &|| NOW, &|| false);
+        let by = "a bench";
+        let delivery = Delivery { composer, sender: &sender, rules, by, clock, stops };
         delivery.run(&Nobody).expect("delivered").accepted.len()
     });
 }
