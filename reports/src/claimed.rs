@@ -6,6 +6,7 @@ use crate::deliver::{Delivery, DeliveryError, DeliverySummary, Ready};
 use crate::sender::address;
 use chrono::NaiveDate;
 use gudgeon_life::ids::PartyId;
+use gudgeon_life::preference::ReportKind;
 use gudgeon_store::{Claim, NewMail, OutboxRow, PartyRow, Unsent};
 use std::collections::{BTreeMap, HashMap};
 
@@ -14,6 +15,15 @@ const TOO_LATE: &str = "too late";
 
 /// A claimed report of which it is not known yet what it says.
 type Claimed<'a> = &'a (Claim, OutboxRow);
+
+/// How many reports of a kind are composed together: an owner has a few engines and all inspectors are told of the same
+/// ones, but a workshop holds hundreds, whose records are in memory meanwhile.
+const fn at_once(kind: ReportKind) -> usize {
+    match kind {
+        ReportKind::Owner | ReportKind::Inspector => 20,
+        ReportKind::Shop => 1,
+    }
+}
 
 /// What was composed just now, before it is kept.
 struct Draft {
@@ -55,7 +65,10 @@ impl Delivery<'_> {
         }
         let mut ready = Vec::new();
         for ((_, as_of), claimed) in alike {
-            ready.extend(self.compose_alike(as_of, &claimed, summary)?);
+            let kind = claimed.first().map_or(ReportKind::Owner, |(_, row)| row.kind);
+            for some in claimed.chunks(at_once(kind)) {
+                ready.extend(self.compose_alike(as_of, some, summary)?);
+            }
         }
         ready.sort_by_key(|ready| (ready.row.next_try_at, ready.row.key));
         Ok(ready)
