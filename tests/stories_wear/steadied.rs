@@ -1,6 +1,6 @@
 //! Stories of a type that is known: one reading sets a limit once six logged engines of the type have told how it wears.
 //!
-//! Bounds are worked out with NumPy 2.4 and SciPy 1.17 from the readings told here, by Bayes' rule for a line with a
+//! Bounds are worked out with `NumPy` 2.4 and `SciPy` 1.17 from the readings told here, by Bayes' rule for a line with a
 //! normal prior: 501.3161 h of the eighteen readings of six engines, 515.1652 h of twenty.
 
 use super::{CYLINDER, QUANTITIES, bore, redone};

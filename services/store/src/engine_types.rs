@@ -102,12 +102,15 @@ pub(crate) fn active_digest(conn: &mut AnyConn, name: &str) -> QueryResult<Optio
     Ok(digest.map(|digest| digest.0))
 }
 
-/// The programme of the active version of a type, with the digest of its file; `None` when the type is not here.
+/// A programme with the digest of its file.
+type Programme = ([u8; 32], Arc<EngineType>);
+
+/// The programme of the active version of a type; `None` when the type is not here.
 pub(crate) fn active_programme(
     conn: &mut AnyConn,
     name: &ItemId,
     programmes: &dyn Programmes,
-) -> Result<Option<([u8; 32], Arc<EngineType>)>, StoreError> {
+) -> Result<Option<Programme>, StoreError> {
     let Some(digest) = active_digest(conn, name.as_str())? else { return Ok(None) };
     let programme = match programmes.known(&digest) {
         Some(known) => Some(known),

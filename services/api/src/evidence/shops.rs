@@ -90,11 +90,11 @@ pub(crate) fn shops(app: &App, engine_type: &EngineType) -> Result<ShopsOut, Pro
     })?;
     let ids: Vec<PartyId> = shops.0.keys().copied().collect();
     let parties = app.store.parties_of(&ids)?.into_iter().map(|it| (it.party, it.name));
-    let mut named: HashMap<PartyId, String> = parties.collect();
+    let mut known: HashMap<PartyId, String> = parties.collect();
     let names = shops
         .0
         .into_iter()
-        .map(|(shop, number)| (number, (shop, named.remove(&shop).unwrap_or_default())));
+        .map(|(shop, number)| (number, (shop, known.remove(&shop).unwrap_or_default())));
     let names: HashMap<u64, (PartyId, String)> = names.collect();
     let told = engine_type.bench.quantities.iter().filter_map(|rule| {
         let readings = readings.get(&rule.id)?;

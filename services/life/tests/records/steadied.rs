@@ -1,8 +1,8 @@
 //! Measured limits steadied by the type: one reading is enough, and which engines tell.
 //!
 //! The fleet, the reading and the bound of 877.0187 h are the case `shrunk_0_n1` of
-//! tests/vectors/19_limit_crossing_fleet_prior.json (SciPy). Bounds of what six engines tell are worked out with NumPy
-//! and SciPy from their readings by the same published method: Bayes' rule for a line with a normal prior.
+//! `tests/vectors/19_limit_crossing_fleet_prior.json` (`SciPy`). Bounds of what six engines tell are worked out with
+//! `NumPy` and `SciPy` from their readings by the same published method: Bayes' rule for a line with a normal prior.
 
 #![expect(clippy::float_arithmetic, reason = "real numbers agree within a tolerance")]
 

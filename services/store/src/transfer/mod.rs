@@ -15,7 +15,7 @@
 //! 9. `wear-prior`, in order of (type, version): how its engines wear, as it was worked out on a day. From today's
 //!    facts it would come out otherwise, and due lines follow it;
 //! 10. `report`: the reports, each with its mail once that was composed, but for words that were taken or are
-//!    damaged, and with every attempt to hand it over;
+//!     damaged, and with every attempt to hand it over;
 //! 11. `bounce`: which of them came back, under the digests of their addresses;
 //! 12. `photo`, in order of digest: every photograph that was not erased, in base64, and who sent it;
 //! 13. `end`: how many there are of each, and the SHA-256 of all lines before it.
