@@ -160,8 +160,8 @@ fn whoever_watches_hands_over_what_is_planned_and_ends_cleanly_in_the_middle_of_
     let store = Store::open(database.url(), false).unwrap();
     let counts = store.report_counts(ReportWeek::parse("2024-W10").unwrap()).unwrap();
     assert_eq!((peer.taken().len(), counts[&ReportState::Accepted]), (2, 2));
-    let begun = [ReportState::Sending, ReportState::Transmitting, ReportState::Unknown];
-    assert!(begun.iter().all(|state| !counts.contains_key(state)), "{counts:?}");
+    let in_hand = [ReportState::Sending, ReportState::Transmitting, ReportState::Unknown];
+    assert!(in_hand.iter().all(|state| !counts.contains_key(state)), "{counts:?}");
 
     // The next one sends the others, and none again.
     let watching = site.start(&["deliver", "--watch"]);

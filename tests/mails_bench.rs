@@ -41,9 +41,9 @@ use std::time::Instant;
 const PER_OWNER: u32 = 3;
 /// How often the mails of the week are sent where nothing is composed: so long that a rate can be told.
 const ROUNDS: usize = 4;
-/// Fewer a second than this over one connection is a fault: it is what waiting for acknowledgements would give, or
-/// near it.
-const LEAST: f64 = 500.0;
+/// Fewer a second than this over one connection is a fault, on however busy a machine: it is near what waiting for
+/// acknowledgements would give.
+const LEAST: f64 = 100.0;
 
 fn main() {
     let asked = env::args().skip(1).find_map(|argument| argument.parse().ok());

@@ -57,7 +57,7 @@ fn register(client: &Client, number: u32) {
     };
     let (owner, engine) = (id(OWNER, number), id(ENGINE, number));
     // Every third is at a domain of another name.
-    let domain = if number % 3 == 0 { "example.net" } else { "example.org" };
+    let domain = if number.is_multiple_of(3) { "example.net" } else { "example.org" };
     let person = json!({"name": format!("Owner {number}"), "email": format!("o{number}@{domain}")});
     put(format!("/v1/owners/{owner}"), person);
     let registered = json!({

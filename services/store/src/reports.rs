@@ -187,7 +187,7 @@ impl Store {
                 .limit(limit)
                 .select(ReportRecord::as_select())
                 .load(conn)?;
-            let rows = records.into_iter().map(|record| record.mail());
+            let rows = records.into_iter().map(ReportRecord::mail);
             rows.filter_map(Result::transpose).collect()
         })
     }
