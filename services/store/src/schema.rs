@@ -378,7 +378,7 @@ diesel::table! {
     }
 }
 
-diesel::allow_tables_to_appear_in_same_query!(stream, anchored_head);
+diesel::allow_tables_to_appear_in_same_query!(stream, anchored_head, party, preference);
 diesel::allow_tables_to_appear_in_same_query!(
     fact,
     fact_private,
@@ -387,6 +387,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     serial_claim,
     owner_claim
 );
+diesel::allow_tables_to_appear_in_same_query!(fact, party);
 diesel::allow_tables_to_appear_in_same_query!(
     engine_status,
     engine_span,
@@ -396,8 +397,4 @@ diesel::allow_tables_to_appear_in_same_query!(
     engine_type,
     wear_prior
 );
-diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use);
-diesel::allow_tables_to_appear_in_same_query!(preference, party, fact);
-diesel::allow_tables_to_appear_in_same_query!(preference, stream);
-diesel::allow_tables_to_appear_in_same_query!(report, attempt);
-diesel::allow_tables_to_appear_in_same_query!(party, stream);
+diesel::allow_tables_to_appear_in_same_query!(photo_sender, photo_use, report, attempt);
