@@ -2,7 +2,9 @@
 //!
 //! Bore clearance that grows along a straight line; engines' slopes differ by 23 %, a gauge by 0.005 mm. Each
 //! engine that is asked about has a fleet of its own, of 20 to 40 logged engines with 3 to 8 readings each. It is
-//! asked about when it was last measured, after 30 to 80 % of its life.
+//! asked about when it was last measured, after 30 to 80 % of its life. In a service an engine with three readings or
+//! more is itself one of those that its type is known from, and there may be six of them in all: those are asked
+//! about too.
 
 use super::random::Random;
 use super::{Row, median, percent};
@@ -49,20 +51,36 @@ impl Engine {
     }
 }
 
+/// What is known beside the readings of the engine that is asked about.
+#[derive(Clone, Copy)]
+enum Known {
+    Nothing,
+    /// Its type, from 20 to 40 other engines.
+    Type,
+    /// Its type, from so many engines, of which it is one.
+    TypeWithIt(u32),
+}
+
 pub(super) fn rows(seed: u64) -> Vec<Row> {
-    let tried = |count, with_fleet| Tried::all(seed, count, with_fleet);
+    let tried = |count, known| Tried::all(seed, count, known);
     let mut rows = Vec::new();
     for count in READINGS {
-        let Tried { holds, shares } = tried(count, true);
+        let Tried { holds, shares } = tried(count, Known::Type);
         let what = format!("bound before the truth, {count} readings and a fleet, %");
         rows.push(Row::new(what, percent(holds, shares.len()), [93.0, 97.5]));
         let what = format!("median of bound / truth, {count} readings and a fleet");
         rows.push(Row::new(what, median(shares), [0.8, 1.0]));
     }
     for count in READINGS.into_iter().filter(|count| *count >= 3) {
-        let Tried { holds, shares } = tried(count, false);
+        let Tried { holds, shares } = tried(count, Known::Nothing);
         let what = format!("bound before the truth, {count} readings alone, %");
         rows.push(Row::new(what, percent(holds, shares.len()), [93.0, 98.5]));
+        for engines in [6, 10, 30] {
+            let Tried { holds, shares } = tried(count, Known::TypeWithIt(engines));
+            let what =
+                format!("bound before the truth, {count} readings, one of {engines} engines, %");
+            rows.push(Row::new(what, percent(holds, shares.len()), [93.0, 98.5]));
+        }
     }
     rows
 }
@@ -77,18 +95,26 @@ struct Tried {
 }
 
 impl Tried {
-    fn all(seed: u64, count: u32, with_fleet: bool) -> Self {
+    fn all(seed: u64, count: u32, known: Known) -> Self {
         let mut tried = Self::default();
         for number in 0..ENGINES {
             let mut random = Random::new(seed, number << 8 | u64::from(count));
-            let engines = (0..20 + random.below(21)).map(|_| {
+            let others = match known {
+                Known::Nothing => 0,
+                Known::Type => 20 + random.below(21),
+                Known::TypeWithIt(engines) => engines - 1,
+            };
+            let others = (0..others).map(|_| {
                 let readings = 3 + random.below(6);
                 Engine::draw(&mut random).measure(&mut random, readings, LOGGED)
             });
-            let fleet = Fleet::learn(&engines.collect::<Vec<_>>());
+            let mut engines: Vec<Vec<Point>> = others.collect();
             let engine = Engine::draw(&mut random);
             let points = engine.measure(&mut random, count, ASKED);
-            if let Some(bound) = bound(&points, fleet.filter(|_| with_fleet).as_ref()) {
+            if let Known::TypeWithIt(_) = known {
+                engines.push(points.clone());
+            }
+            if let Some(bound) = bound(&points, Fleet::learn(&engines).as_ref()) {
                 tried.holds += usize::from(bound <= engine.truth_hours());
                 tried.shares.push(bound / engine.truth_hours());
             }
