@@ -2,6 +2,7 @@
 
 use crate::dialect::AnyConn;
 use crate::error::StoreError;
+use crate::retry;
 use crate::server::Server;
 use crate::url::{self, Place};
 use diesel::connection::SimpleConnection;
@@ -53,7 +54,13 @@ fn connect_sqlite(path: &Path, create: bool) -> Result<SqliteConnection, StoreEr
     let uri = url::sqlite_uri(path, create)
         .ok_or_else(|| failed("its name is not valid UTF-8".to_owned()))?;
     let mut conn = SqliteConnection::establish(&uri).map_err(|error| failed(error.to_string()))?;
-    conn.batch_execute(SQLITE_SETTINGS).map_err(|error| failed(error.to_string()))?;
+    // Of several who turn a new file to WAL at once, all but one are told at once that it is locked: `SQLite` does not
+    // let them wait where they would wait for one another (https://www.sqlite.org/c3ref/busy_handler.html).
+    let set = || conn.batch_execute(SQLITE_SETTINGS).map_err(StoreError::Database);
+    retry::retried(retry::TRIES_MAX, set).map_err(|error| match error {
+        StoreError::Database(said) => failed(said.to_string()),
+        other => other,
+    })?;
     Ok(conn)
 }
 
