@@ -2,8 +2,9 @@
 //! a week ago, what the last inspection found, and which posts are in doubt.
 //!
 //! A change since last week is a difference between what the records received by then gave and what all records give
-//! now, both by the programme of now, and by what is known of the type now; a changed programme is told apart. So a correction counts as news on the day
-//! on which it came in, whatever day it is about, and nothing has to be kept of what a mail once said.
+//! now, both by the programme of now and by what is known of the type now; a changed programme is told apart. So a
+//! correction counts as news on the day on which it came in, whatever day it is about, and nothing has to be kept of
+//! what a mail once said.
 
 use crate::compose::counted_size;
 use crate::snapshot::{Before, LastInspection, PostInDoubt, Told};

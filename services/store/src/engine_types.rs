@@ -112,16 +112,24 @@ pub(crate) fn active_programme(
     programmes: &dyn Programmes,
 ) -> Result<Option<Programme>, StoreError> {
     let Some(digest) = active_digest(conn, name.as_str())? else { return Ok(None) };
-    let programme = match programmes.known(&digest) {
-        Some(known) => Some(known),
-        None => {
-            version(conn, name.as_str(), digest)?.and_then(|row| programmes.get(&digest, &row.toml))
-        }
-    };
-    let programme = programme.ok_or_else(|| {
+    let programme = read(conn, name.as_str(), digest, programmes)?.ok_or_else(|| {
         StoreError::Corrupt(format!("the active engine type `{name}` cannot be read"))
     })?;
     Ok(Some((digest, programme)))
+}
+
+/// A version as `programmes` reads it, `None` when it cannot. The file of one that it remembers is not fetched.
+fn read(
+    conn: &mut AnyConn,
+    name: &str,
+    digest: [u8; 32],
+    programmes: &dyn Programmes,
+) -> QueryResult<Option<Arc<EngineType>>> {
+    if let Some(known) = programmes.known(&digest) {
+        return Ok(Some(known));
+    }
+    let row = version(conn, name, digest)?;
+    Ok(row.and_then(|row| programmes.get(&digest, &row.toml)))
 }
 
 /// The version of a type with this digest, if it is the active one.
@@ -256,11 +264,7 @@ impl Store {
                 .load(conn)?;
             let mut active = HashMap::new();
             for (name, Digest(digest), since, replaces) in versions {
-                let known = match programmes.known(&digest) {
-                    Some(known) => Some(known),
-                    None => version(conn, &name, digest)?
-                        .and_then(|row| programmes.get(&digest, &row.toml)),
-                };
+                let known = read(conn, &name, digest, programmes)?;
                 let (since, replaces) = (days::read(since), replaces.map(|it| it.0));
                 let of = ActiveVersion { digest, since, replaces };
                 active.extend(known.map(|known| (name, (known, of))));

@@ -56,8 +56,8 @@
 //!
 //! Another seed moves these by half a point to one. They hold for fleets like the simulated ones. With shorter
 //! flights and steadier weeks the truth was from P10 to P90 in 81 to 84 %. With 12 to 31 logged engines, instead of
-//! 20 to 40, and readings that lie anyhow, bounds steadied by a fleet held in 92 to 97 %. A service's own logged
-//! engines have the last word.
+//! 20 to 40, and readings that lie anyhow, bounds steadied by a fleet held in 92 to 97 %, before the spread of few
+//! engines was taken wider than that of many. A service's own logged engines have the last word.
 
 #![expect(
     clippy::float_arithmetic,
