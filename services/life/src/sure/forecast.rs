@@ -7,7 +7,7 @@
 //! Everything is counted from the last reading. Days never move because time passes; only a reading moves them.
 
 use super::rate::{Basis, CannotSay, Kind, Rate};
-use super::special::{gamma_p, gamma_q, root};
+use super::special::{gamma_p, gamma_q, gamma_q_bound, root};
 use super::{decimal_hours, real, season};
 use crate::calendar::{days_between, shift};
 use crate::hours::Hours;
@@ -99,35 +99,51 @@ pub struct HoursFlown {
     pub p90: f64,
 }
 
-/// A rate with the exposure of every day ahead added up, out of which any number of forecasts are told.
+/// A rate with the exposure of the months ahead added up, out of which any number of forecasts are told.
 #[derive(Clone, Debug)]
 pub struct Ahead {
     rate: Rate,
-    /// Days of average flying from the last reading until so many days later.
-    exposure_days: Vec<f64>,
+    /// The months that any of the days ahead are in, in order.
+    months: Vec<Month>,
+}
+
+/// What of a month lies ahead.
+#[derive(Clone, Copy, Debug)]
+struct Month {
+    /// How many days after the last reading it begins.
+    from_days: usize,
+    /// Days of average flying from the last reading until then.
+    exposure_days: f64,
+    /// Days of average flying in a day of it.
+    factor: f64,
 }
 
 impl Ahead {
     /// Looks ahead from the last reading of a rate.
     #[must_use]
     pub fn of(rate: Rate) -> Self {
-        let mut exposure_days = Vec::with_capacity(DAYS_MAX + 1);
-        let mut total = 0.0;
-        exposure_days.push(total);
+        let mut months = Vec::with_capacity(DAYS_MAX / 28);
+        let (mut from_days, mut exposure_days) = (0, 0.0);
         let mut day = rate.last;
-        while exposure_days.len() <= DAYS_MAX {
+        while from_days <= DAYS_MAX {
             let factor = season::of_day(&rate.months, day);
+            months.push(Month { from_days, exposure_days, factor });
             // At the end of the calendar the days go on as they were: nobody flies there.
-            let next = day.with_day(1).and_then(|first| shift(first, 1, 0));
-            let days =
-                next.map_or(DAYS_MAX, |next| usize::try_from(days_between(day, next)).unwrap_or(1));
-            for _ in 0..days.min(DAYS_MAX + 1 - exposure_days.len()) {
-                total += factor;
-                exposure_days.push(total);
-            }
-            day = next.unwrap_or(day);
+            let Some(next) = day.with_day(1).and_then(|first| shift(first, 1, 0)) else { break };
+            let days = usize::try_from(days_between(day, next)).unwrap_or(1);
+            from_days += days;
+            exposure_days += real(days) * factor;
+            day = next;
         }
-        Self { rate, exposure_days }
+        Self { rate, months }
+    }
+
+    /// Days of average flying from the last reading until so many days later, of at most ten years.
+    fn exposure_days(&self, days: usize) -> f64 {
+        let days = days.min(DAYS_MAX);
+        let begun = self.months.partition_point(|it| it.from_days <= days);
+        let month = begun.checked_sub(1).and_then(|last| self.months.get(last));
+        month.map_or(0.0, |it| it.exposure_days + real(days - it.from_days) * it.factor)
     }
 
     /// The rate it was made of.
@@ -231,21 +247,38 @@ impl Ahead {
     /// The probability is not bound to rise from day to day while seasons even out, so halving alone could miss
     /// an early crossing: a half is passed over only when not even its upper bound reaches the level.
     fn first_day(&self, from: usize, until: usize, hours: f64, level: f64) -> Option<usize> {
-        if from > until || !self.may_reach(from, until, hours, level) {
-            return None;
-        }
+        let reached = from <= until && self.may_reach(from, until, hours, level);
+        if reached { self.first_day_within(from, until, hours, level) } else { None }
+    }
+
+    /// The same of a range whose bound reaches the level.
+    fn first_day_within(&self, from: usize, until: usize, hours: f64, level: f64) -> Option<usize> {
         if from == until {
             return Some(from);
         }
         let middle = usize::midpoint(from, until);
-        self.first_day(from, middle, hours, level)
-            .or_else(|| self.first_day(middle + 1, until, hours, level))
+        self.first_day(from, middle, hours, level).or_else(|| {
+            // Once seasons have evened out, the bound of a range is the probability on its last day.
+            if real(from) >= SEASONS_DAYS {
+                self.first_day_within(middle + 1, until, hours, level)
+            } else {
+                self.first_day(middle + 1, until, hours, level)
+            }
+        })
     }
 
-    /// Whether the bound of a range, on the probability that more than these hours are flown, is a level or more. The likeliest kind of owner is asked first, and the others only
-    /// while they can make a difference.
+    /// Whether the bound of a range, on the probability that more than these hours are flown, is a level or more.
+    ///
+    /// Most ranges are far from it, which a bound that costs little shows. The likeliest kind of owner is asked first,
+    /// and the others only while they can make a difference.
     fn may_reach(&self, from: usize, until: usize, hours: f64, level: f64) -> bool {
         let mut parts = self.parts(from, until);
+        let bound: f64 =
+            parts.iter().map(|it| it.weight * gamma_q_bound(it.shape, hours / it.scale)).sum();
+        // A thousandth covers what rounding may have taken off it.
+        if bound < level * 0.999 {
+            return false;
+        }
         parts.sort_by(|a, b| b.weight.total_cmp(&a.weight));
         let (mut sure, mut open) = (0.0, parts.iter().map(|it| it.weight).sum::<f64>());
         for it in parts {
@@ -274,15 +307,13 @@ impl Ahead {
     /// Mean M and variance V = lump × M + M² × scatter make the shape M²/V and the scale V/M. The mean rises and
     /// the scatter falls from day to day, so the shape is largest at the end.
     fn parts(&self, from: usize, until: usize) -> [Part; 3] {
-        let exposure = |day: usize| {
-            self.exposure_days.get(day).or(self.exposure_days.last()).copied().unwrap_or_default()
-        };
         let scatter = |kind: &Kind, day: usize| {
             1.0 / kind.shape + HABITS + SEASONS * (1.0 - real(day) / SEASONS_DAYS).max(0.0)
         };
         let lump = self.rate.lump_hours;
+        let exposure_days = self.exposure_days(until);
         self.rate.kinds.map(|kind| {
-            let mean = kind.hours_per_day() * exposure(until);
+            let mean = kind.hours_per_day() * exposure_days;
             Part {
                 weight: kind.weight,
                 shape: mean / (lump + mean * scatter(&kind, until)),

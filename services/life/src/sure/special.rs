@@ -52,6 +52,16 @@ pub fn gamma_q(shape: f64, x: f64) -> f64 {
     gamma::gamma_ur(within(shape, &SHAPES), x).clamp(0.0, 1.0)
 }
 
+/// A bound that Q(shape, x) never exceeds, for a shape above 0: exp(shape - x) (x / shape)^shape where x is the larger,
+/// and 1 where it is not.
+///
+/// It is Chernoff's: P(X >= x) is at most E[exp(t (X - x))] for every t from 0 to 1, which is (1 - t)^-shape exp(-t x),
+/// and least for t = 1 - shape / x.
+#[must_use]
+pub fn gamma_q_bound(shape: f64, x: f64) -> f64 {
+    if x <= shape { 1.0 } else { (shape - x + shape * (x / shape).ln()).exp() }
+}
+
 /// The regularised incomplete beta function I(x; a, b), for a and b from 0.001 to 10 000 and x from 0 to 1.
 #[must_use]
 pub fn beta_i(x: f64, a: f64, b: f64) -> f64 {
@@ -219,6 +229,13 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn the_bound_is_never_below(ln_shape in -6.0_f64..9.0, ratio in 0.01_f64..20.0) {
+            let shape = ln_shape.exp();
+            let (found, bound) = (gamma_q(shape, ratio * shape), gamma_q_bound(shape, ratio * shape));
+            prop_assert!(found <= bound * (1.0 + 1e-9), "Q is {found}, the bound {bound}");
+        }
+
         #[test]
         fn whatever_goes_in_the_result_is_finite(
             a in proptest::num::f64::NORMAL | proptest::num::f64::ZERO,
