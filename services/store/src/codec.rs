@@ -21,7 +21,7 @@ use canonical::canonical;
 use chrono::NaiveDate;
 use fields::Fields;
 use gudgeon_life::fact::Entry;
-use serde_json::{Map, Value};
+use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 
@@ -65,16 +65,14 @@ pub(crate) fn write(
             entry.on
         )));
     }
-    let content = content_out::content(&entry.content);
-    let mut data = Map::new();
-    data.insert("as_posted".to_owned(), texts_value(as_posted));
-    data.insert("content".to_owned(), content);
+    let content = canonical(&content_out::content(&entry.content));
+    let as_posted = canonical(&texts_value(as_posted));
     Ok(Coded {
         kind: content_out::kind_word(&entry.content),
         day: entry.on,
         order_in_day: i32::from(entry.order_in_day),
-        data: canonical(&Value::Object(data)),
-        content_digest: content_digest(entry),
+        data: format!(r#"{{"as_posted":{as_posted},"content":{content}}}"#),
+        content_digest: digest_of(entry, &content),
     })
 }
 
@@ -97,10 +95,17 @@ pub(crate) fn read(coding: Coding<'_>) -> Result<(Entry, BTreeMap<String, String
 
 /// SHA-256 of what an entry says, apart from how its figures were written.
 pub(crate) fn content_digest(entry: &Entry) -> [u8; 32] {
-    let mut hasher = Sha256::new();
-    hasher.update(CONTENT_DOMAIN);
-    hasher.update(canonical(&content_out::entry(entry)));
-    hasher.finalize().into()
+    digest_of(entry, &canonical(&content_out::content(&entry.content)))
+}
+
+/// The same by the canonical text of its content: of the whole entry in that form.
+fn digest_of(entry: &Entry, content: &str) -> [u8; 32] {
+    let Entry { on, order_in_day, .. } = entry;
+    let kind = content_out::kind_word(&entry.content);
+    let canonical = format!(
+        r#"{{"content":{content},"kind":"{kind}","on":"{on}","order_in_day":{order_in_day}}}"#
+    );
+    Sha256::new().chain_update(CONTENT_DOMAIN).chain_update(canonical).finalize().into()
 }
 
 /// The private texts as stored; `None` when there are none.

@@ -1,15 +1,18 @@
 //! JSON in the one form of RFC 8785, for the values that we store: objects, arrays, strings, integers.
 
 use serde_json::{Map, Value};
+use std::cmp::Ordering;
+use std::fmt::{Result, Write as _};
 
 /// The canonical text: keys in the order of their UTF-16 code units, no spaces, shortest escapes.
 pub(super) fn canonical(value: &Value) -> String {
     let mut out = String::new();
-    write(value, &mut out);
+    // Writing to a text does not fail.
+    let _ = write(value, &mut out);
     out
 }
 
-fn write(value: &Value, out: &mut String) {
+fn write(value: &Value, out: &mut String) -> Result {
     match value {
         Value::Array(items) => {
             out.push('[');
@@ -17,29 +20,36 @@ fn write(value: &Value, out: &mut String) {
                 if at > 0 {
                     out.push(',');
                 }
-                write(item, out);
+                write(item, out)?;
             }
             out.push(']');
+            Ok(())
         }
         Value::Object(map) => write_object(map, out),
         // serde_json escapes strings and prints integers exactly as RFC 8785 asks.
-        scalar => out.push_str(&scalar.to_string()),
+        scalar => write!(out, "{scalar}"),
     }
 }
 
-fn write_object(map: &Map<String, Value>, out: &mut String) {
+fn write_object(map: &Map<String, Value>, out: &mut String) -> Result {
     let mut members: Vec<(&String, &Value)> = map.iter().collect();
-    members.sort_by(|(a, _), (b, _)| a.encode_utf16().cmp(b.encode_utf16()));
+    members.sort_by(|(a, _), (b, _)| order(a, b));
     out.push('{');
     for (at, (key, value)) in members.into_iter().enumerate() {
         if at > 0 {
             out.push(',');
         }
-        out.push_str(&Value::String(key.clone()).to_string());
-        out.push(':');
-        write(value, out);
+        write!(out, "{}:", Value::String(key.clone()))?;
+        write(value, out)?;
     }
     out.push('}');
+    Ok(())
+}
+
+/// The order of two keys.
+fn order(a: &str, b: &str) -> Ordering {
+    // Bytes of ASCII are in the same order.
+    if a.is_ascii() && b.is_ascii() { a.cmp(b) } else { a.encode_utf16().cmp(b.encode_utf16()) }
 }
 
 #[cfg(test)]

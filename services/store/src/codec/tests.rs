@@ -207,6 +207,11 @@ fn every_kind_of_fact_comes_back() {
             order_in_day: coded.order_in_day,
             data: &coded.data,
         };
+        // Both what is kept and what is hashed, which is the whole entry, are in the form of RFC 8785.
+        assert_eq!(coded.data, canonical(&parse(&coded.data).expect("it is JSON")));
+        let whole = canonical(&content_out::entry(&entry));
+        let digest = Sha256::new().chain_update(CONTENT_DOMAIN).chain_update(whole).finalize();
+        assert_eq!(coded.content_digest, <[u8; 32]>::from(digest));
         let (read, texts) = read(coding).expect("it can be read");
         assert_eq!(read, entry);
         assert_eq!(texts, as_posted);
