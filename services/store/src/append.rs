@@ -255,7 +255,7 @@ fn insert(
     private: Option<&(Digest, String)>,
 ) -> QueryResult<()> {
     let insertion = diesel::insert_into(fact::table).values(body);
-    let Some((salt, text)) = private else { return insertion.execute(conn).map(|_| ()) };
+    let Some((salt, text)) = private else { return dialect::execute(conn, &insertion).map(|_| ()) };
     let fact_id: i64 = insertion.returning(fact::id).get_result(conn)?;
     diesel::insert_into(fact_private::table)
         .values((

@@ -63,7 +63,7 @@ macro_rules! on {
 mod fixed;
 mod outbox;
 
-pub(crate) use fixed::Fixed;
+pub(crate) use fixed::{Update, execute};
 pub(crate) use outbox::{add_plans, add_week_run, lock_free_reports, lock_lost_reports, lock_pace};
 
 /// What a transaction is for.

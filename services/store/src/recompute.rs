@@ -5,7 +5,7 @@ use crate::bytes::{Digest, Id};
 use crate::codec;
 use crate::custody;
 use crate::days;
-use crate::dialect::{self, AnyConn, Fixed};
+use crate::dialect::{self, AnyConn, Update};
 use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
@@ -130,7 +130,7 @@ impl WorkedOut {
             return Ok(false);
         }
         if self.before.spans != self.spans {
-            diesel::delete(spans_of(key)).execute(conn)?;
+            dialect::execute(conn, &diesel::delete(spans_of(key)))?;
             dialect::add_spans(conn, &self.spans)?;
         }
         if self.lines.len() < self.before.lines.len() {
@@ -148,6 +148,8 @@ impl WorkedOut {
         conn: &mut AnyConn,
         custodian: Option<(Id, NaiveDate)>,
     ) -> QueryResult<bool> {
+        struct PutCounted;
+        struct PutUncounted;
         let row = &self.status.clone().in_custody(custodian);
         let told = (
             engine_status::wear.eq(self.wear.as_deref()),
@@ -161,17 +163,20 @@ impl WorkedOut {
                 .map(|_| true);
         };
         let set = (row, told, engine_status::revision.eq(revision + 1));
-        let same = engine_status::table
-            .find((FLEET, row.engine_id))
-            .filter(engine_status::revision.eq(revision));
+        let same = engine_status::fleet_id
+            .eq(FLEET)
+            .and(engine_status::engine_id.eq(row.engine_id))
+            .and(engine_status::revision.eq(revision));
         let changed = match (&row.engine_type, row.type_digest) {
             (Some(name), Some(digest)) => {
                 let is_active = exists(engine_types::active_as(name, digest));
                 let is_newest = not(exists(priors::later_than(name, row.wear_version)));
-                let same = same.filter(is_active).filter(is_newest);
-                Fixed(diesel::update(same).set(set)).execute(conn)?
+                let same = same.and(is_active).and(is_newest);
+                dialect::execute(conn, &Update::of(PutCounted, &engine_status::table, set, same))?
             }
-            _ => Fixed(diesel::update(same).set(set)).execute(conn)?,
+            _ => {
+                dialect::execute(conn, &Update::of(PutUncounted, &engine_status::table, set, same))?
+            }
         };
         Ok(changed == 1)
     }

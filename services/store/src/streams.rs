@@ -4,7 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::chain::GENESIS;
 use crate::conn::Store;
-use crate::dialect::{self, AnyConn, Fixed};
+use crate::dialect::{self, AnyConn, Update};
 use crate::error::StoreError;
 use crate::facts::FactBody;
 use crate::schema::{link, stream};
@@ -103,12 +103,13 @@ pub(crate) fn find_or_add(conn: &mut AnyConn, of: Stream) -> Result<StreamRow, S
 
 /// Moves a stream's head on to a new last fact; false when the head is not the fact before it.
 pub(crate) fn move_head(conn: &mut AnyConn, last: &FactBody) -> QueryResult<bool> {
-    let head = stream::table
-        .find(last.stream_id)
-        .filter(stream::head_seq.eq(last.seq - 1))
-        .filter(stream::head_hash.eq(last.prev_hash));
+    struct MoveHead;
+    let head = stream::id
+        .eq(last.stream_id)
+        .and(stream::head_seq.eq(last.seq - 1))
+        .and(stream::head_hash.eq(last.prev_hash));
     let moved = (stream::head_seq.eq(last.seq), stream::head_hash.eq(last.hash));
-    Ok(Fixed(diesel::update(head).set(moved)).execute(conn)? == 1)
+    Ok(dialect::execute(conn, &Update::of(MoveHead, &stream::table, moved, head))? == 1)
 }
 
 /// Ties a stream to others, from both ends.

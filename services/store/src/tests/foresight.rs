@@ -155,29 +155,42 @@ fn no_statement_before_a_turn_goes_through_the_whole_fleet() {
     }
 }
 
-// Whoever reads in a turn lets all others wait for it.
+// Whoever reads in a turn, or has statements compiled that were before, lets all others wait for it.
 #[test]
-fn the_turn_of_what_was_foreseen_reads_nothing() {
+fn the_turn_of_what_was_foreseen_reads_nothing_and_keeps_its_statements_compiled() {
     let bench = told();
     append_all(&bench, before());
-    let foresight = foreseen(&bench.store, &inspection()).expect("an inspection can be foreseen");
+    // Nothing is compiled on its connections yet.
+    let store = Store::open(bench.database.url(), false).expect("it opens once more");
+    let foresight = foreseen(&store, &inspection()).expect("an inspection can be foreseen");
     let said: Arc<Mutex<Vec<String>>> = Arc::default();
-    let heard = Arc::clone(&said);
-    let written = bench.store.write(|conn| {
-        let heard = Arc::clone(&heard);
-        conn.set_instrumentation(move |event: InstrumentationEvent<'_>| {
-            if let InstrumentationEvent::StartQuery { query, .. } = event {
-                heard.lock().expect("one thread").push(query.to_string());
+    let compiled: Arc<Mutex<Vec<String>>> = Arc::default();
+    let written = store.write(|conn| {
+        let (said, compiled) = (Arc::clone(&said), Arc::clone(&compiled));
+        conn.set_instrumentation(move |event: InstrumentationEvent<'_>| match event {
+            InstrumentationEvent::StartQuery { query, .. } => {
+                said.lock().expect("one thread").push(query.to_string());
             }
+            InstrumentationEvent::CacheQuery { sql, .. } => {
+                compiled.lock().expect("one thread").push(sql.to_owned());
+            }
+            _ => {}
         });
         let written = foresight.write(conn);
         conn.set_instrumentation(|_: InstrumentationEvent<'_>| {});
         written
     });
     assert!(written.expect("the database is there"), "nothing came between");
-    let said = said.lock().expect("one thread");
+    let (said, compiled) = (said.lock().expect("one thread"), compiled.lock().expect("one thread"));
     assert!(said.iter().any(|it| it.starts_with("INSERT INTO")), "{said:#?}");
     assert!(!said.iter().any(|it| it.starts_with("SELECT")), "{said:#?}");
+    // What was said is followed by the values.
+    let kept = |said: &&String| compiled.iter().any(|sql| said.starts_with(sql.as_str()));
+    // A server gets several rows in one statement, which is another for each number of them.
+    let of_rows = ["INSERT INTO \"engine_span\"", "INSERT INTO \"due_line\""];
+    let several = |said: &&String| of_rows.iter().any(|begins| said.starts_with(begins));
+    let anew: Vec<&String> = said.iter().filter(|it| !kept(it) && !several(it)).collect();
+    assert!(anew.is_empty(), "{anew:#?} beside {compiled:#?}");
 }
 
 #[test]
