@@ -135,10 +135,10 @@ impl Store {
     /// if it gives false or met another writer's.
     pub(crate) fn try_write(
         &self,
-        work: impl FnOnce(&mut AnyConn) -> Result<bool, StoreError> + Send + 'static,
+        work: impl Fn(&mut AnyConn) -> Result<bool, StoreError> + Send + Sync + 'static,
     ) -> Result<bool, StoreError> {
         if let Writing::Grouped(group) = &self.writing {
-            return group.run_ready(Box::new(work));
+            return group.run_ready(Arc::new(work));
         }
         let done = self.writers.run(Access::Write, |conn| {
             if work(conn)? { Ok(()) } else { Err(Error::RollbackTransaction.into()) }

@@ -8,7 +8,7 @@ use crate::url;
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use gudgeon_databases::Database;
-use std::sync::{Arc, mpsc};
+use std::sync::{Arc, Mutex, mpsc};
 use std::thread;
 use std::time::Duration;
 
@@ -178,18 +178,18 @@ fn ready_together(bench: &Bench, works: Vec<Ready>) -> Vec<Result<bool, String>>
 
 /// A write of one number that gives whether it is to be kept.
 fn ready(id: i64, kept: bool) -> Ready {
-    Box::new(move |conn| write(id)(conn).map(|()| kept))
+    Arc::new(move |conn| write(id)(conn).map(|()| kept))
 }
 
 #[test]
 fn what_is_made_ready_is_kept_with_the_others_or_not_at_all() {
     let bench = Bench::new(10);
-    let fails: Ready = Box::new(|conn| {
+    let fails: Ready = Arc::new(|conn| {
         write(5)(conn)?;
         // The number is taken.
         write(1)(conn).map(|()| true)
     });
-    let panics: Ready = Box::new(|conn| {
+    let panics: Ready = Arc::new(|conn| {
         write(6)(conn)?;
         panic!("on purpose, in the middle of another's write")
     });
@@ -214,7 +214,7 @@ fn what_is_made_ready_needs_nobody_to_begin() {
 #[test]
 fn what_is_made_ready_fails_when_the_database_takes_everything_back() {
     let bench = Bench::new(2);
-    let is_lost: Ready = Box::new(|conn| {
+    let is_lost: Ready = Arc::new(|conn| {
         write(3)(conn)?;
         conn.batch_execute("ROLLBACK").map_err(StoreError::from)?;
         Err(StoreError::Unavailable("database or disk is full".to_owned()))
@@ -224,4 +224,75 @@ fn what_is_made_ready_fails_when_the_database_takes_everything_back() {
     let many = (3..20).map(|id| ready(id, true)).collect();
     assert!(ready_together(&bench, many).iter().all(|it| *it == Ok(true)), "two a commit");
     assert_eq!(bench.committed().len(), 18);
+}
+
+/// Runs each of `works`, which were made ready, in the order that they are in, and in one transaction; gives whether
+/// each was kept, and `None` for a failure.
+fn all_ready_in_order(bench: &Bench, works: Vec<Ready>) -> Vec<Option<bool>> {
+    let others = works.len() - 1;
+    let waits = |count: usize| {
+        while bench.group.queue().waiting.len() < count {
+            thread::sleep(Duration::from_millis(1));
+        }
+    };
+    thread::scope(|scope| {
+        let (began, has_begun) = mpsc::channel();
+        let (all_wait, go_on) = mpsc::channel::<()>();
+        let hold = Mutex::new(Some((began, go_on)));
+        let mut threads = Vec::new();
+        for (place, work) in works.into_iter().enumerate() {
+            let work: Ready = match place {
+                0 => Arc::new({
+                    let hold = Mutex::new(hold.lock().expect("whole").take());
+                    move |conn| {
+                        if let Some((began, go_on)) = hold.lock().expect("whole").take() {
+                            began.send(()).expect("somebody listens");
+                            go_on.recv().expect("the others wait");
+                        }
+                        work(conn)
+                    }
+                }),
+                _ => work,
+            };
+            threads.push(scope.spawn(|| bench.group.run_ready(work)));
+            if place == 0 {
+                has_begun.recv().expect("it begins");
+            }
+            waits(place);
+        }
+        waits(others);
+        all_wait.send(()).expect("the first listens");
+        threads.into_iter().map(|it| it.join().expect("no panic of another's").ok()).collect()
+    })
+}
+
+#[test]
+fn what_others_wrote_before_one_that_cannot_be_kept_is_written_again() {
+    let bench = Bench::new(10);
+    let runs = Arc::new(Mutex::new(Vec::new()));
+    let counted = |id: i64, kept: bool| -> Ready {
+        let runs = Arc::clone(&runs);
+        Arc::new(move |conn| {
+            runs.lock().expect("whole").push(id);
+            write(id)(conn).map(|()| kept)
+        })
+    };
+    let panics: Ready = Arc::new(|conn| {
+        write(5)(conn)?;
+        panic!("on purpose, in the middle of another's write")
+    });
+    let works =
+        vec![counted(2, true), counted(3, true), counted(4, false), panics, counted(6, true)];
+    let answered = all_ready_in_order(&bench, works);
+    assert_eq!(answered, [Some(true), Some(true), Some(false), None, Some(true)]);
+    assert_eq!(bench.committed(), [2, 3, 6]);
+    assert_eq!(*runs.lock().expect("whole"), [2, 3, 4, 2, 3, 4, 6]);
+}
+
+#[test]
+fn one_that_cannot_be_kept_may_be_the_first() {
+    let bench = Bench::new(10);
+    let works = vec![ready(2, false), ready(3, true)];
+    assert_eq!(all_ready_in_order(&bench, works), [Some(false), Some(true)]);
+    assert_eq!(bench.committed(), [3]);
 }
