@@ -5,13 +5,14 @@
 
 use gudgeon_databases::{Database, Folder};
 use gudgeon_store::Store;
+use gudgeon_tests::NOW;
 use gudgeon_tests::load::{Random, Sequential, posts, prepare};
 use gudgeon_tests::site::{Client, Reply, Site};
 use serde_json::Value;
 use std::fs::{self, File};
-use std::io::Write as _;
+use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Child, Command, Stdio};
 
 /// A small disk of its own, gone when this is.
 struct Disk(Folder);
@@ -136,6 +137,65 @@ fn a_full_disk_asks_everybody_to_come_back_and_loses_nothing() {
         let store = Store::open(&url, false).unwrap();
         posting.sequential.compare(&posting.client, &store).unwrap();
     }
+    serving.kill();
+    let serving = site.serve();
+    let store = Store::open(&url, false).unwrap();
+    posting.sequential.compare(&posting.client, &store).unwrap();
+    drop(serving);
+}
+
+/// A reader that looks at one moment until it is dropped, and so keeps what is written since then in the log.
+struct Reader(Child);
+
+impl Reader {
+    fn new(file: &Path) -> Self {
+        let looks = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None); c.execute('BEGIN'); \
+                     c.execute('SELECT count(*) FROM fact').fetchall(); print(flush=True); sys.stdin.read()";
+        let mut command = Command::new("python3");
+        command.args(["-c", looks]).arg(file).stdin(Stdio::piped()).stdout(Stdio::piped());
+        let mut child = command.spawn().expect("Python is installed");
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        Self(child)
+    }
+}
+
+impl Drop for Reader {
+    fn drop(&mut self) {
+        drop(self.0.stdin.take());
+        let _ = self.0.wait();
+    }
+}
+
+// From 1,000 pages of 4,096 bytes on, each with a header of 24 (https://www.sqlite.org/fileformat2.html, section 4.1),
+// every commit tries to copy the log into the file, which has to grow for it: by all of a photograph that is in the log.
+#[test]
+fn a_disk_without_room_for_a_checkpoint_loses_nothing() {
+    let disk = Disk::new();
+    let url = disk.url();
+    migrate(&url);
+    let site = Site::new(&url);
+    let serving = site.serve();
+    let mut posting = Posting::new(site.client(&site.operator_key()));
+    let (file, log) = (disk.path("fleet.db"), disk.path("fleet.db-wal"));
+    let reader = Reader::new(&file);
+    let store = Store::open(&url, false).unwrap();
+    store.put_photo(&vec![7; 5 << 20], None, NOW).unwrap();
+    assert!(posting.post());
+    assert!(log.metadata().unwrap().len() > 1_000 * 4_120);
+    disk.fill(500_000);
+    let copied = || (file.metadata().unwrap().modified().unwrap(), file.metadata().unwrap().len());
+    let before = copied();
+    drop(reader);
+    let taken = (0..30).take_while(|_| posting.post()).count();
+    assert!((1..30).contains(&taken), "{taken} posts were kept beside a checkpoint that fails");
+    let tried = copied();
+    assert!(before.0 < tried.0, "no checkpoint was tried");
+    posting.check_refused();
+    disk.empty();
+    assert!(posting.post(), "it goes on without a restart");
+    assert!(tried.1 + (4 << 20) < copied().1, "the file holds the photograph by now");
+    posting.sequential.compare(&posting.client, &store).unwrap();
     serving.kill();
     let serving = site.serve();
     let store = Store::open(&url, false).unwrap();
