@@ -42,8 +42,8 @@ impl Store {
             match self.write(|conn| Chunk::new(programmes).append(conn, &ready, &mut locks)) {
                 Ok(chunk) => answers.extend(chunk),
                 Err(error) if ends_all(&error) => return Err(error),
-                // What rests on all of them together could not be worked out: alone, the one that is at
-                // fault fails alone.
+                // One of them cannot be kept, or what rests on all of them together could not be worked out: alone,
+                // the one that is at fault fails alone.
                 Err(_) => answers.extend(chunk.iter().map(|post| self.append(post, programmes))),
             }
         }
@@ -89,7 +89,7 @@ impl<'a> Chunk<'a> {
                 self.work_out(conn, locks)?;
             }
             match ready {
-                Ok(ready) => answers.push(self.put(conn, post, ready)?),
+                Ok(ready) => answers.push(Ok(self.put(conn, post, ready)?)),
                 Err(error) => answers.push(Err(StoreError::Refused(error.to_string()))),
             }
         }
@@ -102,32 +102,19 @@ impl<'a> Chunk<'a> {
         Ok(answers)
     }
 
-    /// Writes one fact, if it is new, in a part of its own.
+    /// Writes one fact, if it is new.
     fn put(
         &mut self,
         conn: &mut AnyConn,
         post: &Post,
         ready: &Ready,
-    ) -> Result<Result<Appended, StoreError>, StoreError> {
+    ) -> Result<Appended, StoreError> {
         if let Some(kept) = append::kept(conn, post, ready)? {
-            return Ok(Ok(kept));
+            return Ok(kept);
         }
-        dialect::begin_part(conn)?;
-        match append::put(conn, post, ready) {
-            Ok((key, stored)) => {
-                dialect::commit(conn)?;
-                self.grown.insert(key, stored.stream);
-                Ok(Ok(Appended::Created(stored)))
-            }
-            Err(error) => {
-                let taken_back = dialect::roll_back(conn);
-                if ends_all(&error) {
-                    return Err(error);
-                }
-                taken_back?;
-                Ok(Err(error))
-            }
-        }
+        let (key, stored) = append::put(conn, post, ready)?;
+        self.grown.insert(key, stored.stream);
+        Ok(Appended::Created(stored))
     }
 
     /// Works out the engines that the facts since the last time touch.
