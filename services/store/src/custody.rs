@@ -4,7 +4,7 @@ use crate::FLEET;
 use crate::bytes::Id;
 use crate::conn::Store;
 use crate::days;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, on};
 use crate::error::StoreError;
 use crate::facts::{self, FactRow};
 use crate::schema::custody;
@@ -100,13 +100,12 @@ pub(crate) fn custodian(
     conn: &mut AnyConn,
     engine_id: i64,
 ) -> QueryResult<Option<(Id, NaiveDate)>> {
-    custody::table
+    let last = custody::table
         .filter(custody::fleet_id.eq(FLEET))
         .filter(custody::engine_id.eq(engine_id))
         .order((custody::from_day.desc(), custody::order_in_day.desc(), custody::fact_uid.desc()))
-        .select((custody::shop, custody::until_day))
-        .get_result(conn)
-        .optional()
+        .select((custody::shop, custody::until_day));
+    on!(conn, conn => last.get_result(conn)).optional()
 }
 
 /// The engines that workshops hold on a day, by key, each once with each who holds it: two grants may hold on one

@@ -50,12 +50,13 @@ pub(crate) enum AnyConn {
     Postgres(PgConnection),
 }
 
-/// Runs one expression on the connection of whichever backend it is.
+/// Runs one expression on the connection of whichever backend it is. Reads that a post makes go this way too:
+/// [`AnyConn`] writes out the text of a statement each time, which takes as long as a short one runs.
 macro_rules! on {
     ($conn:expr, $inner:ident => $run:expr) => {
         match $conn {
-            AnyConn::Sqlite($inner) => $run,
-            AnyConn::Postgres($inner) => $run,
+            $crate::dialect::AnyConn::Sqlite($inner) => $run,
+            $crate::dialect::AnyConn::Postgres($inner) => $run,
         }
     };
 }
@@ -64,6 +65,7 @@ mod fixed;
 mod outbox;
 
 pub(crate) use fixed::{Update, execute};
+pub(crate) use on;
 pub(crate) use outbox::{add_plans, add_week_run, lock_free_reports, lock_lost_reports, lock_pace};
 
 /// What a transaction is for.

@@ -5,13 +5,15 @@ use crate::bytes::{Digest, Id};
 use crate::codec::{self, Coding};
 use crate::conn::Store;
 use crate::days;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, on};
 use crate::error::StoreError;
 use crate::graph;
 use crate::schema::{fact, fact_private, stream};
 use crate::streams::{self, StreamRow, stream_of};
 use crate::values::{Instant, Stored, Texts};
 use chrono::NaiveDate;
+use diesel::backend::Backend;
+use diesel::dsl::{AsSelect, Nullable};
 use diesel::prelude::*;
 use gudgeon_life::conflict::Conflict;
 use gudgeon_life::fact::{Fact, Stream, StreamKind};
@@ -109,35 +111,23 @@ impl FactRow {
 
 /// Whether there is a fact with this identifier.
 pub(crate) fn is_here(conn: &mut AnyConn, uid: Id) -> QueryResult<bool> {
-    let found: Option<i64> = fact::table
-        .filter(fact::fleet_id.eq(FLEET))
-        .filter(fact::uid.eq(uid))
-        .select(fact::id)
-        .get_result(conn)
-        .optional()?;
-    Ok(found.is_some())
+    let of_uid = fact::table.filter(fact::fleet_id.eq(FLEET)).filter(fact::uid.eq(uid));
+    let found = on!(conn, conn => of_uid.select(fact::id).get_result::<i64>(conn));
+    Ok(found.optional()?.is_some())
 }
 
 /// The fact with this identifier.
 pub(crate) fn row(conn: &mut AnyConn, uid: Id) -> QueryResult<Option<FactRow>> {
-    let row: Option<Joined> = fact::table
-        .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
-        .left_join(fact_private::table.on(joins_private()))
-        .filter(fact::fleet_id.eq(FLEET))
-        .filter(fact::uid.eq(uid))
-        .select((
-            FactBody::as_select(),
-            StreamRow::as_select(),
-            (fact_private::salt, fact_private::body).nullable(),
-        ))
-        .get_result(conn)
-        .optional()?;
-    Ok(row.map(FactRow::of))
+    let of_uid = with_private().filter(fact::uid.eq(uid));
+    let row = on!(conn, conn => of_uid.select(joined()).get_result::<Joined>(conn));
+    Ok(row.optional()?.map(FactRow::of))
 }
 
 /// The facts of one stream, in order of arrival.
 pub(crate) fn rows_of(conn: &mut AnyConn, stream_id: i64) -> QueryResult<Vec<FactRow>> {
-    some_rows_of(conn, stream_id, i64::MIN, i64::MAX)
+    let of_stream = with_private().filter(fact::stream_id.eq(stream_id)).order(fact::seq);
+    let rows: Vec<Joined> = on!(conn, conn => of_stream.select(joined()).load(conn))?;
+    Ok(rows.into_iter().map(FactRow::of).collect())
 }
 
 /// At most `limit` facts of one stream after a place in it, in order of arrival.
@@ -147,27 +137,36 @@ pub(crate) fn some_rows_of(
     after_seq: i64,
     limit: i64,
 ) -> QueryResult<Vec<FactRow>> {
-    let rows: Vec<Joined> = fact::table
-        .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
-        .left_join(fact_private::table.on(joins_private()))
-        .filter(fact::fleet_id.eq(FLEET))
+    let of_stream = with_private()
         .filter(fact::stream_id.eq(stream_id))
         .filter(fact::seq.gt(after_seq))
         .order(fact::seq)
-        .limit(limit)
-        .select((
-            FactBody::as_select(),
-            StreamRow::as_select(),
-            (fact_private::salt, fact_private::body).nullable(),
-        ))
-        .load(conn)?;
+        .limit(limit);
+    let rows: Vec<Joined> = on!(conn, conn => of_stream.select(joined()).load(conn))?;
     Ok(rows.into_iter().map(FactRow::of).collect())
 }
 
-/// Private text belongs to its fact.
+/// Facts with their streams and the private text that belongs to each.
 #[diesel::dsl::auto_type(no_type_alias)]
-fn joins_private() -> _ {
-    fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id))
+fn with_private() -> _ {
+    let fleet: i64 = FLEET;
+    let its_own = fact_private::fleet_id.eq(fact::fleet_id).and(fact_private::fact_id.eq(fact::id));
+    fact::table
+        .inner_join(stream::table.on(stream::id.eq(fact::stream_id)))
+        .left_join(fact_private::table.on(its_own))
+        .filter(fact::fleet_id.eq(fleet))
+}
+
+/// What is read of [`with_private`].
+type Columns<DB> = (
+    AsSelect<FactBody, DB>,
+    AsSelect<StreamRow, DB>,
+    Nullable<(fact_private::salt, fact_private::body)>,
+);
+
+fn joined<DB: Backend>() -> Columns<DB> {
+    let private = (fact_private::salt, fact_private::body).nullable();
+    (FactBody::as_select(), StreamRow::as_select(), private)
 }
 
 /// A fact as [`codings`] reads it.
@@ -208,10 +207,10 @@ impl Records {
         let keys: Vec<i64> = streams.keys().copied().collect();
         let mut rows: Vec<CodingRow> = Vec::new();
         for keys in keys.chunks(dialect::list_len_max(conn)) {
-            rows.extend(match keys {
-                [key] => codings().filter(fact::stream_id.eq(*key)).load(conn)?,
-                _ => codings().filter(fact::stream_id.eq_any(keys)).load(conn)?,
-            });
+            rows.extend(on!(conn, conn => match keys {
+                [key] => codings().filter(fact::stream_id.eq(*key)).load::<CodingRow>(conn)?,
+                _ => codings().filter(fact::stream_id.eq_any(keys)).load::<CodingRow>(conn)?,
+            }));
         }
         let fact = |(uid, v, kind, day, order_in_day, data): &CodingRow| {
             let coding = Coding { v: *v, kind, day: *day, order_in_day: *order_in_day, data };

@@ -6,7 +6,7 @@
 
 use crate::FLEET;
 use crate::bytes::Id;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, on};
 use crate::error::StoreError;
 use crate::schema::{link, stream};
 use crate::serials::twins;
@@ -115,10 +115,10 @@ pub(crate) fn near(conn: &mut AnyConn, of: &Nodes, kind: StreamKind) -> Result<N
     let mut found = Nodes::new();
     for keys in keys.chunks(dialect::list_len_max(conn)) {
         let linked = linked(kind_number(kind));
-        let rows: Vec<(i64, Id)> = match keys {
+        let rows: Vec<(i64, Id)> = on!(conn, conn => match keys {
             [key] => linked.filter(link::stream_id.eq(*key)).load(conn)?,
             _ => linked.filter(link::stream_id.eq_any(keys)).load(conn)?,
-        };
+        });
         for (key, uid) in rows {
             found.insert(key, stream_of(kind_number(kind), uid)?);
         }

@@ -5,7 +5,7 @@ use crate::bytes::{Digest, Id};
 use crate::codec;
 use crate::custody;
 use crate::days;
-use crate::dialect::{self, AnyConn, Update};
+use crate::dialect::{self, AnyConn, Update, on};
 use crate::engine_types;
 use crate::engines::{SpanRow, StatusRow};
 use crate::error::StoreError;
@@ -206,11 +206,8 @@ pub(crate) struct Written {
 
 impl Written {
     pub(crate) fn read(conn: &mut AnyConn, key: i64) -> QueryResult<Self> {
-        let revision = engine_status::table
-            .find((FLEET, key))
-            .select(engine_status::revision)
-            .get_result(conn)
-            .optional()?;
+        let status = engine_status::table.find((FLEET, key)).select(engine_status::revision);
+        let revision = on!(conn, conn => status.get_result(conn)).optional()?;
         let lines = Lines::Read(line_rows(conn, key)?);
         Ok(Self { revision, counted_by: None, spans: span_rows(conn, key)?, lines })
     }
@@ -313,7 +310,8 @@ fn spans_of(key: i64) -> _ {
 }
 
 fn span_rows(conn: &mut AnyConn, key: i64) -> QueryResult<Vec<SpanRow>> {
-    spans_of(key).order(engine_span::from_day).select(SpanRow::as_select()).load(conn)
+    let rows = spans_of(key).order(engine_span::from_day);
+    on!(conn, conn => rows.select(SpanRow::as_select()).load(conn))
 }
 
 #[diesel::dsl::auto_type(no_type_alias)]
@@ -323,7 +321,8 @@ fn lines_of(key: i64) -> _ {
 }
 
 fn line_rows(conn: &mut AnyConn, key: i64) -> QueryResult<Vec<LineRow>> {
-    lines_of(key).order(due_line::ordinal).select(LineRow::as_select()).load(conn)
+    let rows = lines_of(key).order(due_line::ordinal);
+    on!(conn, conn => rows.select(LineRow::as_select()).load(conn))
 }
 
 /// Steps as rows without gap or overlap. Steps that fall together on the last storable day are left to the

@@ -1,7 +1,7 @@
 //! Which engines and parts carry one serial number: their records are folded together, so that it shows.
 
 use crate::FLEET;
-use crate::dialect::{self, AnyConn};
+use crate::dialect::{self, AnyConn, on};
 use crate::error::StoreError;
 use crate::graph::Nodes;
 use crate::schema::{serial_claim, stream};
@@ -80,10 +80,10 @@ pub(crate) fn twins(conn: &mut AnyConn, of: &Nodes) -> Result<Nodes, StoreError>
             .filter(mine.field(serial_claim::fleet_id).eq(FLEET))
             .select((stream::id, stream::kind, stream::uid));
         let of_these = mine.field(serial_claim::stream_id);
-        let rows: Vec<(i64, i16, crate::bytes::Id)> = match keys {
+        let rows: Vec<(i64, i16, crate::bytes::Id)> = on!(conn, conn => match keys {
             [key] => carriers.filter(of_these.eq(*key)).load(conn)?,
             _ => carriers.filter(of_these.eq_any(keys)).load(conn)?,
-        };
+        });
         for (key, kind, uid) in rows {
             found.insert(key, stream_of(kind, uid)?);
         }

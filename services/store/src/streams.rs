@@ -4,7 +4,7 @@ use crate::FLEET;
 use crate::bytes::{Digest, Id};
 use crate::chain::GENESIS;
 use crate::conn::Store;
-use crate::dialect::{self, AnyConn, Update};
+use crate::dialect::{self, AnyConn, Update, on};
 use crate::error::StoreError;
 use crate::facts::FactBody;
 use crate::schema::{link, stream};
@@ -76,13 +76,11 @@ pub(crate) fn later_than(kind: i16, uid: Id) -> _ {
 
 /// The row of a stream.
 pub(crate) fn find(conn: &mut AnyConn, of: Stream) -> QueryResult<Option<StreamRow>> {
-    stream::table
+    let rows = stream::table
         .filter(stream::fleet_id.eq(FLEET))
         .filter(stream::kind.eq(kind_number(of.kind)))
-        .filter(stream::uid.eq(Id::from(of.id)))
-        .select(StreamRow::as_select())
-        .get_result(conn)
-        .optional()
+        .filter(stream::uid.eq(Id::from(of.id)));
+    on!(conn, conn => rows.select(StreamRow::as_select()).get_result(conn)).optional()
 }
 
 /// The row of a stream, made if it is not there.
