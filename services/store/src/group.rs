@@ -76,6 +76,12 @@ struct Open {
     members: Vec<Member>,
 }
 
+/// A transaction that has ended.
+struct Over {
+    ended: Ended,
+    members: Vec<Member>,
+}
+
 /// Somebody who wrote.
 struct Member {
     told: Sender<Told>,
@@ -221,18 +227,22 @@ impl Drop for Turn<'_> {
         }
         let mut queue = self.group.queue();
         let goes_on = |open: &Open| open.takes_more(self.group.members_max);
+        let mut over = None;
         if queue.waiting.is_empty() || !open.as_deref().is_some_and(goes_on) {
             // The turn stays taken, and nobody begins another transaction meanwhile.
             drop(queue);
-            if let Some(open) = open.take() {
-                open.end();
-            }
+            over = open.take().map(|open| open.end());
             queue = self.group.queue();
         }
         match queue.waiting.pop_front() {
             // It listens until it is told something, and so has the transaction now.
             Some(next) => drop(next.told.send(Told::Turn(open))),
             None => queue.taken = false,
+        }
+        drop(queue);
+        // The next one writes meanwhile.
+        if let Some(over) = over {
+            over.tell();
         }
     }
 }
@@ -345,8 +355,8 @@ impl Open {
         }
     }
 
-    /// Commits, and tells all who wrote.
-    fn end(mut self) {
+    /// Commits.
+    fn end(mut self) -> Over {
         let ended = match self.lost {
             Some(said) => Err(said),
             None => dialect::commit(&mut self.conn).map_err(|error| error.to_string()),
@@ -355,7 +365,15 @@ impl Open {
         if ended.is_ok() || dialect::roll_back(&mut self.conn).is_ok() {
             self.lease.keep(self.conn);
         }
-        for Member { told, ready } in self.members {
+        Over { ended, members: self.members }
+    }
+}
+
+impl Over {
+    /// Tells all who wrote.
+    fn tell(self) {
+        let Self { ended, members } = self;
+        for Member { told, ready } in members {
             // Who is told wants to be the last who holds its work.
             drop(ready);
             // Nobody listens any more when the thread that wrote is gone.
