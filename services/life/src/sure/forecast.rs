@@ -269,26 +269,14 @@ impl Ahead {
 
     /// Whether the bound of a range, on the probability that more than these hours are flown, is a level or more.
     ///
-    /// Most ranges are far from it, which a bound that costs little shows. The likeliest kind of owner is asked first,
-    /// and the others only while they can make a difference.
+    /// Most ranges are far from it, which a bound on that bound shows for less.
     fn may_reach(&self, from: usize, until: usize, hours: f64, level: f64) -> bool {
         let mut parts = self.parts(from, until);
-        let bound: f64 =
-            parts.iter().map(|it| it.weight * gamma_q_bound(it.shape, hours / it.scale)).sum();
-        // A thousandth covers what rounding may have taken off it.
-        if bound < level * 0.999 {
-            return false;
-        }
         parts.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-        let (mut sure, mut open) = (0.0, parts.iter().map(|it| it.weight).sum::<f64>());
-        for it in parts {
-            sure += it.weight * gamma_q(it.shape, hours / it.scale);
-            open -= it.weight;
-            if sure >= level || sure + open < level {
-                break;
-            }
-        }
-        sure >= level
+        // A thousandth covers what rounding may have taken off the bound.
+        let is_near =
+            reaches(&parts, level * 0.999, |it| gamma_q_bound(it.shape, hours / it.scale));
+        is_near && reaches(&parts, level, |it| gamma_q(it.shape, hours / it.scale))
     }
 
     /// A bound on the probability that more than these hours are flown, for every day of a range; for a single
@@ -321,6 +309,20 @@ impl Ahead {
             }
         })
     }
+}
+
+/// Whether the weighted sum of a probability of each part reaches a level. The likeliest come first, and the others
+/// are asked only while they can make a difference.
+fn reaches(parts: &[Part], level: f64, probability: impl Fn(&Part) -> f64) -> bool {
+    let (mut sure, mut open) = (0.0, parts.iter().map(|it| it.weight).sum::<f64>());
+    for it in parts {
+        sure += it.weight * probability(it);
+        open -= it.weight;
+        if sure >= level || sure + open < level {
+            break;
+        }
+    }
+    sure >= level
 }
 
 /// A weighted gamma variable.
