@@ -103,10 +103,7 @@ pub fn add(anchor: NaiveDate, span: CalendarSpan, mode: CalendarMode) -> NaiveDa
 /// The last day of the month that holds `day`.
 #[must_use]
 pub fn end_of_month(day: NaiveDate) -> NaiveDate {
-    day.with_day(1)
-        .and_then(|first| first.checked_add_months(Months::new(1)))
-        .and_then(|next| next.pred_opt())
-        .unwrap_or(NaiveDate::MAX)
+    day.with_day(u32::from(day.num_days_in_month())).unwrap_or(NaiveDate::MAX)
 }
 
 /// Whole days from `from` to `to`; negative when `to` is earlier.
