@@ -10,9 +10,11 @@ use gudgeon_tests::load::{Random, Sequential, posts, prepare};
 use gudgeon_tests::site::{Client, Reply, Site};
 use serde_json::Value;
 use std::fs::{self, File};
-use std::io::{BufRead as _, BufReader, Write as _};
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
+use std::sync::mpsc::{self, Sender};
+use std::thread::{self, JoinHandle};
 
 /// A small disk of its own, gone when this is.
 struct Disk(Folder);
@@ -144,26 +146,35 @@ fn a_full_disk_asks_everybody_to_come_back_and_loses_nothing() {
     drop(serving);
 }
 
-/// A reader that looks at one moment until it is dropped, and so keeps what is written since then in the log.
-struct Reader(Child);
+/// A backup that stops at its first records until this is dropped, and so looks at one moment: what is written since
+/// then stays in the log.
+struct Reader {
+    go_on: Option<Sender<()>>,
+    backup: Option<JoinHandle<()>>,
+}
 
 impl Reader {
-    fn new(file: &Path) -> Self {
-        let looks = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None); c.execute('BEGIN'); \
-                     c.execute('SELECT count(*) FROM fact').fetchall(); print(flush=True); sys.stdin.read()";
-        let mut command = Command::new("python3");
-        command.args(["-c", looks]).arg(file).stdin(Stdio::piped()).stdout(Stdio::piped());
-        let mut child = command.spawn().expect("Python is installed");
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        Self(child)
+    fn new(store: Store) -> Self {
+        let (began, has_begun) = mpsc::channel();
+        let (go_on, goes_on) = mpsc::channel();
+        let backup = thread::spawn(move || {
+            let mut stop = |_| {
+                let _ = began.send(());
+                // Once nobody can say so any more, it goes on.
+                let _ = goes_on.recv();
+            };
+            store.backup(&mut io::sink(), NOW, &mut stop).expect("a backup");
+        });
+        has_begun.recv().expect("it reads records");
+        Self { go_on: Some(go_on), backup: Some(backup) }
     }
 }
 
 impl Drop for Reader {
     fn drop(&mut self) {
-        drop(self.0.stdin.take());
-        let _ = self.0.wait();
+        drop(self.go_on.take());
+        let ended = self.backup.take().map(JoinHandle::join);
+        assert!(ended.is_some_and(|ended| ended.is_ok()), "the backup is whole");
     }
 }
 
@@ -178,8 +189,8 @@ fn a_disk_without_room_for_a_checkpoint_loses_nothing() {
     let serving = site.serve();
     let mut posting = Posting::new(site.client(&site.operator_key()));
     let (file, log) = (disk.path("fleet.db"), disk.path("fleet.db-wal"));
-    let reader = Reader::new(&file);
     let store = Store::open(&url, false).unwrap();
+    let reader = Reader::new(store.clone());
     store.put_photo(&vec![7; 5 << 20], None, NOW).unwrap();
     assert!(posting.post());
     assert!(log.metadata().unwrap().len() > 1_000 * 4_120);
