@@ -287,7 +287,9 @@ impl Open {
     /// Takes back what all wrote, and writes it again in savepoints.
     fn begin_again(&mut self) {
         self.apart = true;
-        let begun = dialect::roll_back(&mut self.conn)
+        // Work that panicked may have left a part of its own open.
+        let begun = dialect::roll_back_parts(&mut self.conn)
+            .and_then(|()| dialect::roll_back(&mut self.conn))
             .and_then(|()| dialect::begin(&mut self.conn, Access::Write));
         self.lost = begun.err().map(|error| error.to_string());
         for Member { told, ready } in mem::take(&mut self.members) {

@@ -1,7 +1,7 @@
 //! Several writes in one commit: what each keeps, and who is told what.
 
 use super::{Group, Ready};
-use crate::dialect::{Access, AnyConn};
+use crate::dialect::{self, Access, AnyConn};
 use crate::error::StoreError;
 use crate::pool::Pool;
 use crate::url;
@@ -295,4 +295,17 @@ fn one_that_cannot_be_kept_may_be_the_first() {
     let works = vec![ready(2, false), ready(3, true)];
     assert_eq!(all_ready_in_order(&bench, works), [Some(false), Some(true)]);
     assert_eq!(bench.committed(), [3]);
+}
+
+#[test]
+fn one_that_panics_in_a_part_of_its_own_takes_no_other_with_it() {
+    let bench = Bench::new(10);
+    let panics: Ready = Arc::new(|conn| {
+        dialect::begin_part(conn)?;
+        write(3)(conn)?;
+        panic!("on purpose, in a part of another's write")
+    });
+    let works = vec![ready(2, true), panics, ready(4, true)];
+    assert_eq!(all_ready_in_order(&bench, works), [Some(true), None, Some(true)]);
+    assert_eq!(bench.committed(), [2, 4]);
 }
