@@ -108,6 +108,14 @@ impl Posting {
         let fleet = self.client.get("/v1/engines").expect("an answer");
         assert!(fleet.status == 200 || is_come_back(&fleet), "{fleet:?}");
     }
+
+    /// All that was answered is there when the service is started once more.
+    fn check_after_start(&self, site: &Site, url: &str) {
+        let serving = site.serve();
+        let store = Store::open(url, false).unwrap();
+        self.sequential.compare(&self.client, &store).unwrap();
+        drop(serving);
+    }
 }
 
 /// RFC 9110 section 10.2.3: a number of seconds.
@@ -140,10 +148,7 @@ fn a_full_disk_asks_everybody_to_come_back_and_loses_nothing() {
         posting.sequential.compare(&posting.client, &store).unwrap();
     }
     serving.kill();
-    let serving = site.serve();
-    let store = Store::open(&url, false).unwrap();
-    posting.sequential.compare(&posting.client, &store).unwrap();
-    drop(serving);
+    posting.check_after_start(&site, &url);
 }
 
 /// A backup that stops at its first records until this is dropped, and so looks at one moment: what is written since
@@ -208,10 +213,7 @@ fn a_disk_without_room_for_a_checkpoint_loses_nothing() {
     assert!(tried.1 + (4 << 20) < copied().1, "the file holds the photograph by now");
     posting.sequential.compare(&posting.client, &store).unwrap();
     serving.kill();
-    let serving = site.serve();
-    let store = Store::open(&url, false).unwrap();
-    posting.sequential.compare(&posting.client, &store).unwrap();
-    drop(serving);
+    posting.check_after_start(&site, &url);
 }
 
 /// A disk cannot be made read-only under a program that writes to it except by failing, so a library
