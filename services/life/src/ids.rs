@@ -1,6 +1,9 @@
-//! Names of things: 16-byte identifiers made by clients, and the short words of a programme.
+//! Names of things: 16-byte identifiers made by clients, and the short words of a programme, which every record and
+//! line that names one shares.
 
 use std::fmt;
+use std::str;
+use std::sync::Arc;
 
 /// A UUID as 16 bytes. Clients make them (version 7 by custom); nothing here looks inside.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -41,13 +44,13 @@ impl Uid {
 
 impl fmt::Display for Uid {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (at, byte) in self.0.iter().enumerate() {
-            if matches!(at, 4 | 6 | 8 | 10) {
-                f.write_str("-")?;
-            }
-            write!(f, "{byte:02x}")?;
+        let mut text = *b"00000000-0000-0000-0000-000000000000";
+        let places = text.iter_mut().filter(|place| **place == b'0');
+        let digits = self.0.iter().flat_map(|byte| [byte >> 4, byte & 0xf]);
+        for (place, digit) in places.zip(digits) {
+            *place = if digit < 10 { b'0' + digit } else { b'a' + digit - 10 };
         }
-        Ok(())
+        f.write_str(str::from_utf8(&text).unwrap_or_default())
     }
 }
 
@@ -91,13 +94,13 @@ macro_rules! slugs {
     ($($(#[$doc:meta])* $name:ident;)*) => {$(
         $(#[$doc])*
         #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub struct $name(String);
+        pub struct $name(Arc<str>);
 
         impl $name {
             /// The word, if [`is_slug`] allows it.
             #[must_use]
             pub fn new(text: &str) -> Option<Self> {
-                is_slug(text).then(|| Self(text.to_owned()))
+                is_slug(text).then(|| Self(text.into()))
             }
 
             /// The word itself.
