@@ -187,25 +187,25 @@ impl Rule {
         done: Hours,
         afresh: bool,
     ) -> Next<Hours, Hours> {
-        let was_due = was.map(|(_, due)| due);
-        let overrun = was_due.map_or(Hours::ZERO, |due| (done - due).max(Hours::ZERO));
-        let interval = was.map_or(every, |(interval, _)| interval);
-        let allowance = self.allowance_hours(interval);
-        let window = self.window_hours(interval);
-        let (due, counted) = match was_due {
-            None => (done + every, Counted::Afresh),
-            Some(_) if afresh => (done + every, Counted::Afresh),
-            Some(was_due) => match self.next {
-                NextPolicy::FromDone => (done + every, Counted::FromDone),
-                NextPolicy::FromDue if done <= was_due => (done + every, Counted::EarlyFromDone),
-                NextPolicy::FromDue => on_from_hours(was_due, every, done, Counted::LateFromDue),
-                NextPolicy::Window if done < was_due - window || done > was_due + window => {
-                    (done + every, Counted::OutsideWindow)
-                }
-                NextPolicy::Window => on_from_hours(was_due, every, done, Counted::InWindow),
-            },
+        let from_done = done + every;
+        let Some((interval, was_due)) = was else {
+            let (overrun, counted) = (Hours::ZERO, Counted::Afresh);
+            return Next { due: from_done, counted, overrun, beyond_tolerance: false };
         };
-        Next { due, counted, overrun, beyond_tolerance: overrun > allowance }
+        let overrun = (done - was_due).max(Hours::ZERO);
+        let window = self.window_hours(interval);
+        let (due, counted) = match self.next {
+            _ if afresh => (from_done, Counted::Afresh),
+            NextPolicy::FromDone => (from_done, Counted::FromDone),
+            NextPolicy::FromDue if done <= was_due => (from_done, Counted::EarlyFromDone),
+            NextPolicy::FromDue => on_from_hours(was_due, every, done, Counted::LateFromDue),
+            NextPolicy::Window if done < was_due - window || done > was_due + window => {
+                (from_done, Counted::OutsideWindow)
+            }
+            NextPolicy::Window => on_from_hours(was_due, every, done, Counted::InWindow),
+        };
+        let beyond_tolerance = overrun > self.allowance_hours(interval);
+        Next { due, counted, overrun, beyond_tolerance }
     }
 
     /// Due day after work released on `done`, when `was` gives the interval that had run and when it was due;
@@ -220,26 +220,24 @@ impl Rule {
         afresh: bool,
     ) -> Next<DueDay, i64> {
         let from_done = DueDay::on(done, mode).plus(every);
-        let was_due = was.map(|(_, due)| due);
-        let overrun = was_due.map_or(0, |due| days_between(due.day(), done).max(0));
-        let latest = was.map(|(interval, due)| self.latest_day(due, interval));
-        let window = was.map(|(interval, due)| self.window_days(due, interval));
-        let (due, counted) = match was_due {
-            None => (from_done, Counted::Afresh),
-            Some(_) if afresh => (from_done, Counted::Afresh),
-            Some(was_due) => match self.next {
-                NextPolicy::FromDone => (from_done, Counted::FromDone),
-                NextPolicy::FromDue if done <= was_due.day() => (from_done, Counted::EarlyFromDone),
-                NextPolicy::FromDue => on_from_day(was_due, every, done, Counted::LateFromDue),
-                NextPolicy::Window
-                    if window.is_some_and(|(first, last)| done < first || done > last) =>
-                {
-                    (from_done, Counted::OutsideWindow)
-                }
-                NextPolicy::Window => on_from_day(was_due, every, done, Counted::InWindow),
-            },
+        let Some((interval, was_due)) = was else {
+            let counted = Counted::Afresh;
+            return Next { due: from_done, counted, overrun: 0, beyond_tolerance: false };
         };
-        let beyond_tolerance = latest.is_some_and(|latest| done > latest);
+        let overrun = days_between(was_due.day(), done).max(0);
+        let is_outside = || {
+            let (first, last) = self.window_days(was_due, interval);
+            done < first || done > last
+        };
+        let (due, counted) = match self.next {
+            _ if afresh => (from_done, Counted::Afresh),
+            NextPolicy::FromDone => (from_done, Counted::FromDone),
+            NextPolicy::FromDue if overrun == 0 => (from_done, Counted::EarlyFromDone),
+            NextPolicy::FromDue => on_from_day(was_due, every, done, Counted::LateFromDue),
+            NextPolicy::Window if is_outside() => (from_done, Counted::OutsideWindow),
+            NextPolicy::Window => on_from_day(was_due, every, done, Counted::InWindow),
+        };
+        let beyond_tolerance = overrun > 0 && done > self.latest_day(was_due, interval);
         Next { due, counted, overrun, beyond_tolerance }
     }
 
