@@ -149,7 +149,7 @@ impl StatusDays {
         }
     }
 
-    fn turning_days(&self) -> impl Iterator<Item = NaiveDate> {
+    fn turning_days(&self) -> impl Iterator<Item = NaiveDate> + use<> {
         [self.unknown_from, self.coming_from, self.due_from, self.late_from].into_iter().flatten()
     }
 }
@@ -158,16 +158,25 @@ impl StatusDays {
 /// The first step begins at the first day of the calendar.
 #[must_use]
 pub fn worst_steps(lines: &[StatusDays]) -> Vec<(NaiveDate, Status)> {
-    let mut days: Vec<NaiveDate> = lines.iter().flat_map(StatusDays::turning_days).collect();
-    days.push(NaiveDate::MIN);
-    days.sort_unstable();
-    days.dedup();
-    let mut steps: Vec<(NaiveDate, Status)> = Vec::new();
-    for day in days {
-        let worst = lines.iter().map(|line| line.on(day)).min().unwrap_or(Status::NotDue);
-        if steps.last().is_none_or(|(_, status)| *status != worst) {
-            steps.push((day, worst));
+    let turns = |(at, line): (usize, &StatusDays)| line.turning_days().map(move |day| (day, at));
+    let mut turns: Vec<(NaiveDate, usize)> = lines.iter().enumerate().flat_map(turns).collect();
+    turns.sort_unstable();
+    let worst = |now: &[Status]| now.iter().copied().min().unwrap_or(Status::NotDue);
+    let mut now: Vec<Status> = lines.iter().map(|line| line.on(NaiveDate::MIN)).collect();
+    let mut before = worst(&now);
+    let mut steps = vec![(NaiveDate::MIN, before)];
+    for of_day in turns.chunk_by(|(a, _), (b, _)| a == b) {
+        let Some((day, _)) = of_day.first().copied() else { continue };
+        for (_, at) in of_day {
+            if let (Some(now), Some(line)) = (now.get_mut(*at), lines.get(*at)) {
+                *now = line.on(day);
+            }
         }
+        let after = worst(&now);
+        if before != after {
+            steps.push((day, after));
+        }
+        before = after;
     }
     steps
 }
