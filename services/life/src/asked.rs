@@ -13,6 +13,9 @@ use crate::subject::LineSubject;
 /// then on it was due.
 pub(crate) fn event_line(subject: &LineSubject<'_>) -> Option<DueLine> {
     let item = subject.item;
+    if item.after.is_empty() {
+        return None;
+    }
     let answered = subject.last_answer().map(|(moment, _)| moment);
     let event = subject
         .events()

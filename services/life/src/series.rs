@@ -11,7 +11,7 @@ use crate::ids::PositionId;
 use crate::measure::{Interval, QuantityRule, Wear, readings_of};
 use crate::programme::{Action, Item};
 use crate::sheet::Bench;
-use crate::subject::{LineSubject, Part};
+use crate::subject::{LineSubject, Part, is_at};
 
 /// After these a part is another one, or has other measures.
 const CHANGES: [Action; 3] = [Action::Renewed, Action::Overhauled, Action::Machined];
@@ -109,8 +109,8 @@ impl<'a> LineSubject<'a> {
 
     /// When the part of this line was last changed for another one, or got other measures, and by what.
     fn changed(&self) -> Option<(Moment, Action)> {
-        let changes = |work: &WorkRecord, here| {
-            work.completed && CHANGES.contains(&work.action) && answers(self.item, work, here)
+        let changes = |work: &WorkRecord, position: Option<&PositionId>| {
+            work.completed && CHANGES.contains(&work.action) && answers(self.item, work, position)
         };
         let work = self.work_here(changes).last().map(|work| (work.moment, work.action));
         let overhaul = match self.part {
@@ -161,9 +161,10 @@ pub(crate) fn worn_places<'s, 'a>(
 }
 
 /// Whether work is on what an item is about, by itself or as part of something larger.
-fn answers(item: &Item, work: &WorkRecord, here: bool) -> bool {
+fn answers(item: &Item, work: &WorkRecord, position: Option<&PositionId>) -> bool {
     let larger = item.satisfied_by.contains(&work.item);
-    (here && (larger || work.item == item.id)) || (larger && work.positions.is_empty())
+    (larger && work.positions.is_empty())
+        || ((larger || work.item == item.id) && is_at(work, position))
 }
 
 /// Of several readings the furthest worn decides.

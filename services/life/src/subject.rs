@@ -103,7 +103,8 @@ fn parts<'a>(
     }
 }
 
-fn is_at(work: &WorkRecord, position: Option<&PositionId>) -> bool {
+/// Whether work was done at a place.
+pub(crate) fn is_at(work: &WorkRecord, position: Option<&PositionId>) -> bool {
     position.is_none_or(|position| work.positions.contains(position))
 }
 
@@ -141,22 +142,22 @@ impl<'a> LineSubject<'a> {
     pub(crate) fn is_ended(&self) -> bool {
         let item = self.item;
         let ends = |work: &WorkRecord| item.until.contains(&work.action) && work.completed;
-        let ended = |work: &WorkRecord, here| here && work.item == item.id && ends(work);
+        let ended = |work: &WorkRecord, position: Option<&PositionId>| {
+            work.item == item.id && ends(work) && is_at(work, position)
+        };
         !item.until.is_empty() && !self.work_here(ended).is_empty()
     }
 
-    /// The work of some kind that concerns this line, in order; `concerns` is told whether it was done at its
-    /// place. For a part that is whatever was recorded of the engine it was on, while it was on it: its
-    /// history follows the part.
+    /// The work of some kind that concerns this line, in order; `concerns` is told the place of the line at the time. For
+    /// a part that is whatever was recorded of the engine it was on, while it was on it: its history follows the part.
     pub(crate) fn work_here(
         &self,
-        concerns: impl Fn(&WorkRecord, bool) -> bool,
+        concerns: impl Fn(&WorkRecord, Option<&PositionId>) -> bool,
     ) -> Vec<&'a WorkRecord> {
         let Part::Component(_, component) = self.part else {
             let since = self.renewed_at();
-            let own =
-                self.engine.own_work().filter(|work| since.is_none_or(|it| work.moment >= it));
-            return own.filter(|work| concerns(work, is_at(work, self.position))).collect();
+            let work = self.engine.own_work().filter(|work| concerns(work, self.position));
+            return work.filter(|work| since.is_none_or(|it| work.moment >= it)).collect();
         };
         let mut all: Vec<&WorkRecord> = Vec::new();
         for fit in &component.fits {
@@ -165,7 +166,7 @@ impl<'a> LineSubject<'a> {
                 engine.work.iter().filter(move |work| self.touched(id, work.aircraft, fit))
             });
             let during = work.filter(|work| fit.from < work.moment && fit.holds(work.moment));
-            all.extend(during.filter(|work| concerns(work, is_at(work, position))));
+            all.extend(during.filter(|work| concerns(work, position)));
         }
         all.sort_by_key(|work| work.moment);
         all
@@ -277,11 +278,11 @@ impl<'a> LineSubject<'a> {
 
     /// Every time the item was done at this place, in order.
     pub(crate) fn done_since_ever(&self) -> &[&'a WorkRecord] {
-        self.done.get_or_init(|| self.work_here(|work, here| self.is_doing(work, here)))
+        self.done.get_or_init(|| self.work_here(|work, position| self.is_doing(work, position)))
     }
 
-    /// Whether a piece of work was doing the item, itself or as part of a larger one.
-    fn is_doing(&self, work: &WorkRecord, here: bool) -> bool {
+    /// Whether a piece of work was doing the item at a place, itself or as part of a larger one.
+    fn is_doing(&self, work: &WorkRecord, position: Option<&PositionId>) -> bool {
         let item = self.item;
         let own = work.item == item.id;
         if !own && !item.satisfied_by.contains(&work.item) {
@@ -289,7 +290,7 @@ impl<'a> LineSubject<'a> {
         }
         let asked = if own { Some(item) } else { self.engine_type.item(&work.item) };
         // A larger item done on the engine as a whole covers every place of the smaller one.
-        let here = here || (!own && work.positions.is_empty());
+        let here = is_at(work, position) || (!own && work.positions.is_empty());
         // Whichever item was named, it counts only if what was done is what that item asks for.
         let did_it = asked
             .is_some_and(|asked| asked.done_by.is_empty() || asked.done_by.contains(&work.action));
@@ -302,9 +303,9 @@ impl<'a> LineSubject<'a> {
         if done_by.is_empty() || done_by.contains(&Action::Inspected) {
             return Vec::new();
         }
-        self.work_here(|work, here| {
-            let own = here && work.item == self.item.id && work.completed;
-            own && work.action == Action::Inspected
+        self.work_here(|work, position| {
+            let own = work.item == self.item.id && work.completed;
+            own && work.action == Action::Inspected && is_at(work, position)
         })
     }
 
