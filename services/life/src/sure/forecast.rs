@@ -129,10 +129,10 @@ impl Ahead {
             let factor = season::of_day(&rate.months, day);
             months.push(Month { from_days, exposure_days, factor });
             // At the end of the calendar the days go on as they were: nobody flies there.
-            let Some(next) = day.with_day(1).and_then(|first| shift(first, 1, 0)) else { break };
-            let days = usize::try_from(days_between(day, next)).unwrap_or(1);
-            from_days += days;
-            exposure_days += real(days) * factor;
+            let days = u32::from(day.num_days_in_month()) - day.day0();
+            let Some(next) = shift(day, 0, days.into()) else { break };
+            from_days += usize::try_from(days).unwrap_or(1);
+            exposure_days += f64::from(days) * factor;
             day = next;
         }
         Self { rate, months }
