@@ -1,49 +1,53 @@
 //! JSON in the one form of RFC 8785, for the values that we store: objects, arrays, strings, integers.
 
+use serde::Serialize;
 use serde_json::{Map, Value};
 use std::cmp::Ordering;
-use std::fmt::{Result, Write as _};
 
 /// The canonical text: keys in the order of their UTF-16 code units, no spaces, shortest escapes.
 pub(super) fn canonical(value: &Value) -> String {
-    let mut out = String::new();
-    // Writing to a text does not fail.
-    let _ = write(value, &mut out);
-    out
+    let mut out = Vec::new();
+    write(value, &mut out);
+    // It was written from texts.
+    String::from_utf8(out).unwrap_or_default()
 }
 
-fn write(value: &Value, out: &mut String) -> Result {
+fn write(value: &Value, out: &mut Vec<u8>) {
     match value {
         Value::Array(items) => {
-            out.push('[');
+            out.push(b'[');
             for (at, item) in items.iter().enumerate() {
                 if at > 0 {
-                    out.push(',');
+                    out.push(b',');
                 }
-                write(item, out)?;
+                write(item, out);
             }
-            out.push(']');
-            Ok(())
+            out.push(b']');
         }
         Value::Object(map) => write_object(map, out),
-        // serde_json escapes strings and prints integers exactly as RFC 8785 asks.
-        scalar => write!(out, "{scalar}"),
+        scalar => write_scalar(scalar, out),
     }
 }
 
-fn write_object(map: &Map<String, Value>, out: &mut String) -> Result {
+fn write_object(map: &Map<String, Value>, out: &mut Vec<u8>) {
     let mut members: Vec<(&String, &Value)> = map.iter().collect();
     members.sort_by(|(a, _), (b, _)| order(a, b));
-    out.push('{');
+    out.push(b'{');
     for (at, (key, value)) in members.into_iter().enumerate() {
         if at > 0 {
-            out.push(',');
+            out.push(b',');
         }
-        write!(out, "{}:", Value::String(key.clone()))?;
-        write(value, out)?;
+        write_scalar(key, out);
+        out.push(b':');
+        write(value, out);
     }
-    out.push('}');
-    Ok(())
+    out.push(b'}');
+}
+
+/// `serde_json` escapes strings and prints integers exactly as RFC 8785 asks.
+fn write_scalar(scalar: &impl Serialize, out: &mut Vec<u8>) {
+    // Memory takes whatever is written, and every text can be.
+    let _ = serde_json::to_writer(out, scalar);
 }
 
 /// The order of two keys.
