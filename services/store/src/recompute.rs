@@ -258,7 +258,7 @@ fn steps(has_programme: bool, lines: &[DueLine]) -> Vec<(NaiveDate, Status)> {
 /// The day to plan each line by, in ten characters and a space: a query takes out that of one line.
 fn plan_by(lines: &[DueLine]) -> String {
     let day = |line: &DueLine| match line.plan_by.map(days::stored) {
-        Some(day) => format!("{day} "),
+        Some(day) => days::iso(day) + " ",
         None => format!("{:11}", "-"),
     };
     lines.iter().map(day).collect()

@@ -1,5 +1,6 @@
 //! The small vocabulary that stored JSON is written and read with: identifiers, days, hours, words, lists.
 
+use crate::days;
 use crate::error::StoreError;
 use chrono::NaiveDate;
 use gudgeon_life::hours::Hours;
@@ -19,8 +20,8 @@ pub(super) fn opt<T>(value: Option<T>, write: impl Fn(T) -> Value) -> Value {
 }
 
 /// A text.
-pub(super) fn text(text: impl AsRef<str>) -> Value {
-    Value::String(text.as_ref().to_owned())
+pub(super) fn text(text: impl Into<String>) -> Value {
+    Value::String(text.into())
 }
 
 /// An identifier, in the hyphenated form of RFC 9562.
@@ -35,7 +36,7 @@ pub(super) fn digest(digest: [u8; 32]) -> Value {
 
 /// A day, in the form of ISO 8601.
 pub(super) fn day(day: NaiveDate) -> Value {
-    text(day.to_string())
+    text(days::iso(day))
 }
 
 /// A whole number.

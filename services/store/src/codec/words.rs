@@ -1,5 +1,6 @@
 //! Hours, days and the words of a due line as its JSON writes them.
 
+use crate::days;
 use chrono::NaiveDate;
 use gudgeon_life::fact::EventKind;
 use gudgeon_life::hours::Hours;
@@ -32,7 +33,7 @@ pub(super) struct Day(pub(super) NaiveDate);
 
 impl Serialize for Day {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(&self.0)
+        serializer.serialize_str(&days::iso(self.0))
     }
 }
 
