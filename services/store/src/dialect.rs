@@ -335,19 +335,23 @@ pub(crate) fn add_spans(conn: &mut AnyConn, rows: &[SpanRow]) -> QueryResult<()>
 }
 
 /// Writes due lines of an engine, each in place of the one that has its ordinal. One by one where that is
-/// faster, see [`list_len_max`].
+/// faster, see [`list_len_max`]: most are there, and stay where they are among the engine's.
 pub(crate) fn put_lines(conn: &mut AnyConn, engine_id: i64, rows: &[LineRow]) -> QueryResult<()> {
+    struct PutLine;
+    let of_engine = due_line::fleet_id.eq(FLEET).and(due_line::engine_id.eq(engine_id));
     match conn {
         AnyConn::Sqlite(conn) => {
             for row in rows {
-                diesel::replace_into(due_line::table).values(row).execute(conn)?;
+                let same = of_engine.and(due_line::ordinal.eq(row.ordinal));
+                let there = &Update::of(PutLine, &due_line::table, row, same);
+                if conn.execute_returning_count(there)? == 0 {
+                    diesel::insert_into(due_line::table).values(row).execute(conn)?;
+                }
             }
         }
         AnyConn::Postgres(conn) => {
             let ordinals: Vec<i32> = rows.iter().map(|row| row.ordinal).collect();
-            let of_engine = due_line::table
-                .filter(due_line::fleet_id.eq(FLEET))
-                .filter(due_line::engine_id.eq(engine_id));
+            let of_engine = due_line::table.filter(of_engine);
             diesel::delete(of_engine.filter(due_line::ordinal.eq_any(ordinals))).execute(conn)?;
             diesel::insert_into(due_line::table).values(rows).execute(conn)?;
         }

@@ -15,8 +15,9 @@ use gudgeon_life::line::DueLine;
 use gudgeon_life::status::{Beyond, StatusDays};
 
 /// A due line as a row.
-#[derive(Clone, Debug, PartialEq, Eq, Insertable, Queryable, Selectable)]
-#[diesel(table_name = due_line, treat_none_as_default_value = false)]
+#[derive(Clone, Debug, PartialEq, Eq, AsChangeset, Insertable, Queryable, Selectable)]
+#[diesel(table_name = due_line, primary_key(fleet_id, engine_id, ordinal))]
+#[diesel(treat_none_as_default_value = false, treat_none_as_null = true)]
 pub(crate) struct LineRow {
     pub(crate) fleet_id: i64,
     pub(crate) engine_id: i64,
