@@ -3,11 +3,12 @@
 //! A fold over facts in the order of [`Moment`], never of arrival: any permutation or doubling of the same
 //! facts gives the same history.
 
+mod own;
 mod records;
 
 pub use records::{
     AcceptedRecord, ActivationRecord, ConcessionRecord, EventRecord, FindingRecord, MarkRecord,
-    MatchedRecord, MeasuredRecord, OverhaulRecord, PreservationRecord, WorkRecord,
+    MatchedRecord, MeasuredRecord, OverhaulRecord, PreservationRecord, WorkLog, WorkRecord,
 };
 
 use crate::clock::{Clock, Moment, Stretch};
@@ -63,7 +64,7 @@ pub struct EngineState {
     /// Overhauls, in order.
     pub overhauls: Vec<OverhaulRecord>,
     /// Work done, in order.
-    pub work: Vec<WorkRecord>,
+    pub work: WorkLog,
     /// Findings, in order.
     pub findings: Vec<FindingRecord>,
     /// What was measured on it, in order.
@@ -316,26 +317,6 @@ impl EngineState {
     #[must_use]
     pub fn last_full_overhaul(&self) -> Option<&OverhaulRecord> {
         self.overhauls.iter().rfind(|it| it.restarts())
-    }
-
-    /// Work since its record began or was restarted, in order.
-    pub(crate) fn own_work(&self) -> impl DoubleEndedIterator<Item = &WorkRecord> {
-        self.work.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
-    }
-
-    /// What was found since its record began or was restarted, in order.
-    pub(crate) fn own_findings(&self) -> impl Iterator<Item = &FindingRecord> {
-        self.findings.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
-    }
-
-    /// What was measured since its record began or was restarted, in order.
-    pub(crate) fn own_measured(&self) -> impl Iterator<Item = &MeasuredRecord> {
-        self.measured.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
-    }
-
-    /// What happened to it since its record began or was restarted, in order.
-    pub(crate) fn own_events(&self) -> impl Iterator<Item = &EventRecord> {
-        self.events.iter().filter(|it| self.restarted.is_none_or(|restart| it.moment > restart))
     }
 
     /// The day of the last known count.

@@ -81,7 +81,7 @@ fn answered(
     }
     let by_overhaul = state.overhauls.iter().any(|it| *it >= finding.moment);
     let by_work = |fit: &Fit| {
-        hosts(history, fit).iter().flat_map(|it| &it.work).any(|work| {
+        hosts(history, fit).iter().flat_map(|it| it.work.iter()).any(|work| {
             during(fit, work.moment)
                 && on_host(fit, work.aircraft)
                 && work.moment >= finding.moment

@@ -7,12 +7,13 @@ use crate::history::{
     ComponentState, ConcessionRecord, EngineState, EventRecord, Fit, History, Log, WorkRecord,
 };
 use crate::hours::Hours;
-use crate::ids::{AircraftId, ComponentId, EngineId, PartKind, PositionId};
+use crate::ids::{AircraftId, ComponentId, EngineId, ItemId, PartKind, PositionId};
 use crate::line::{Count, LastDone};
 use crate::programme::{Action, CountsFrom, EngineType, Granted, Item, Limit, Subject};
 use crate::rule::Rule;
 use chrono::NaiveDate;
 use std::cell::OnceCell;
+use std::iter;
 
 /// One item at one place, with what it is counted on.
 pub(crate) struct LineSubject<'a> {
@@ -84,9 +85,9 @@ fn parts<'a>(
     kind: &PartKind,
     position: Option<&PositionId>,
 ) -> Vec<Part<'a>> {
-    let renewal = engine.own_work().rev().find(|work| {
-        work.item == item.id && work.action == Action::Renewed && is_at(work, position)
-    });
+    let renewal = engine
+        .own_work_on([&item.id])
+        .rfind(|work| work.action == Action::Renewed && is_at(work, position));
     let fitted = history.fitted_to(id).into_iter().filter_map(|component| {
         let state = history.component(component)?;
         let fit = state.current()?;
@@ -101,6 +102,11 @@ fn parts<'a>(
         (true, Some(renewal)) => vec![Part::RenewedOnly(renewal)],
         (true, None) => vec![Part::Absent],
     }
+}
+
+/// The items by whose work one may be done: itself, and the larger ones.
+fn answered_by(item: &Item) -> impl Iterator<Item = &ItemId> {
+    iter::once(&item.id).chain(&item.satisfied_by)
 }
 
 /// Whether work was done at a place.
@@ -156,14 +162,16 @@ impl<'a> LineSubject<'a> {
     ) -> Vec<&'a WorkRecord> {
         let Part::Component(_, component) = self.part else {
             let since = self.renewed_at();
-            let work = self.engine.own_work().filter(|work| concerns(work, self.position));
-            return work.filter(|work| since.is_none_or(|it| work.moment >= it)).collect();
+            let work = self.engine.own_work_on(answered_by(self.item));
+            let work = work.filter(|work| since.is_none_or(|it| work.moment >= it));
+            return work.filter(|work| concerns(work, self.position)).collect();
         };
         let mut all: Vec<&WorkRecord> = Vec::new();
         for fit in &component.fits {
             let position = self.position.and(fit.position.as_ref());
             let work = self.engines_under(fit).flat_map(|(id, engine)| {
-                engine.work.iter().filter(move |work| self.touched(id, work.aircraft, fit))
+                let work = engine.work.on(answered_by(self.item));
+                work.filter(move |work| self.touched(id, work.aircraft, fit))
             });
             let during = work.filter(|work| fit.from < work.moment && fit.holds(work.moment));
             all.extend(during.filter(|work| concerns(work, position)));

@@ -88,16 +88,18 @@ impl Folding {
             let measurements = it.measurements.clone();
             engine.measured.push(MeasuredRecord { moment, aircraft, measurements });
         }
-        engine.work.extend(it.work.iter().map(|work| WorkRecord {
-            moment,
-            aircraft,
-            item: work.item.clone(),
-            positions: work.positions.clone(),
-            action: work.action,
-            read_then,
-            released: it.released,
-            completed: work.action != Action::Overhauled || !awaits_test_run,
-        }));
+        for work in &it.work {
+            engine.work.push(WorkRecord {
+                moment,
+                aircraft,
+                item: work.item.clone(),
+                positions: work.positions.clone(),
+                action: work.action,
+                read_then,
+                released: it.released,
+                completed: work.action != Action::Overhauled || !awaits_test_run,
+            });
+        }
         engine.overhauls.extend(it.overhaul.map(|scope| OverhaulRecord {
             moment,
             scope,

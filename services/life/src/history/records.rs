@@ -6,6 +6,7 @@ use crate::hours::Hours;
 use crate::ids::{AircraftId, ItemId, PositionId};
 use crate::programme::Action;
 use chrono::NaiveDate;
+use std::ops::Deref;
 
 /// An overhaul.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +48,51 @@ pub struct WorkRecord {
     pub released: bool,
     /// False for an overhaul in full that no test run has completed.
     pub completed: bool,
+}
+
+/// Work done on an engine, in order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct WorkLog {
+    records: Vec<WorkRecord>,
+    /// Where each record is, by the item that it names and then in order.
+    by_item: Vec<usize>,
+}
+
+impl WorkLog {
+    /// Adds what was done after all the rest.
+    pub(crate) fn push(&mut self, record: WorkRecord) {
+        let place = self.by_item.partition_point(|at| self.item(*at) <= Some(&record.item));
+        self.by_item.insert(place, self.records.len());
+        self.records.push(record);
+    }
+
+    /// What names any of several items, in order: engines live long, and each line of theirs asks for its own.
+    pub(crate) fn on<'a>(
+        &self,
+        items: impl IntoIterator<Item = &'a ItemId>,
+    ) -> impl DoubleEndedIterator<Item = &WorkRecord> {
+        let of_items = items.into_iter().flat_map(|item| {
+            let first = self.by_item.partition_point(|at| self.item(*at) < Some(item));
+            let from_there = self.by_item.iter().skip(first);
+            from_there.take_while(move |at| self.item(**at) == Some(item))
+        });
+        let mut places: Vec<usize> = of_items.copied().collect();
+        places.sort_unstable();
+        places.dedup();
+        places.into_iter().filter_map(|at| self.records.get(at))
+    }
+
+    fn item(&self, at: usize) -> Option<&ItemId> {
+        self.records.get(at).map(|it| &it.item)
+    }
+}
+
+impl Deref for WorkLog {
+    type Target = [WorkRecord];
+
+    fn deref(&self) -> &Self::Target {
+        &self.records
+    }
 }
 
 /// What one inspection measured.
@@ -173,4 +219,42 @@ pub struct ConcessionRecord {
     pub position: Option<PositionId>,
     /// How long it is good for.
     pub until: Option<NaiveDate>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ids::{FactId, Uid};
+    use proptest::prelude::*;
+
+    fn item(number: u8) -> ItemId {
+        ItemId::new(&format!("item-{number}")).expect("a short name")
+    }
+
+    proptest! {
+        // Against a look through all of it.
+        #[test]
+        fn work_is_found_by_its_items(
+            done in proptest::collection::vec(0_u8..12, 0..40),
+            wanted in proptest::collection::vec(0_u8..14, 0..4),
+        ) {
+            let mut log = WorkLog::default();
+            for (number, day) in done.into_iter().zip(1..) {
+                let on = NaiveDate::from_epoch_days(day).expect("a day");
+                log.push(WorkRecord {
+                    moment: Moment { fact: FactId(Uid::from_bytes([number; 16])), ..Moment::end_of(on) },
+                    aircraft: None,
+                    item: item(number),
+                    positions: Vec::new(),
+                    action: Action::Inspected,
+                    read_then: true,
+                    released: true,
+                    completed: true,
+                });
+            }
+            let wanted: Vec<ItemId> = wanted.into_iter().map(item).collect();
+            let looked_for: Vec<_> = log.iter().filter(|it| wanted.contains(&it.item)).collect();
+            prop_assert_eq!(log.on(&wanted).collect::<Vec<_>>(), looked_for);
+        }
+    }
 }

@@ -183,7 +183,7 @@ impl Story<'_> {
     }
 
     fn inspections(&self, fit: &Fit) -> impl Iterator<Item = Moment> {
-        let work = hosts(self.history, fit).into_iter().flat_map(|it| &it.work);
+        let work = hosts(self.history, fit).into_iter().flat_map(|it| it.work.iter());
         work.filter(|work| {
             work.action == Action::Inspected
                 && during(fit, work.moment)
