@@ -111,8 +111,11 @@ pub(crate) fn run_in(subject: &LineSubject<'_>, rule: &QuantityRule) -> Hours {
 /// there are enough for a line. Whether its hours are logged the caller knows.
 #[must_use]
 pub fn told(history: &History, id: EngineId, engine_type: &EngineType) -> Told {
-    let all: Vec<LineSubject<'_>> = subjects(history, id, engine_type).collect();
     let mut told = Told::new();
+    if history.engines.values().all(|it| it.measured.is_empty()) {
+        return told;
+    }
+    let all: Vec<LineSubject<'_>> = subjects(history, id, engine_type).collect();
     for (subject, rule, place) in worn_places(&all, &engine_type.bench) {
         let series = subject.series(rule, place);
         let Some(new_at) = series.new_at else { continue };
