@@ -89,7 +89,7 @@ pub(crate) fn work_out(
         .as_ref()
         .map_or_else(Vec::new, |it| due_list(history, engine, &it.programme, &it.evidence));
     let digest = counted_by.as_ref().map(|it| it.digest);
-    let mut status = status(history, &state, engine, key, digest, &flying);
+    let mut status = status(history, &state, engine, key, digest, &flying)?;
     let (wear, trends) = match &counted_by {
         Some(it) => {
             status.wear_version = priors::followed(&state, &lines, &it.evidence);
@@ -257,11 +257,15 @@ fn steps(has_programme: bool, lines: &[DueLine]) -> Vec<(NaiveDate, Status)> {
 
 /// The day to plan each line by, in ten characters and a space: a query takes out that of one line.
 fn plan_by(lines: &[DueLine]) -> String {
-    let day = |line: &DueLine| match line.plan_by.map(days::stored) {
-        Some(day) => days::iso(day) + " ",
-        None => format!("{:11}", "-"),
-    };
-    lines.iter().map(day).collect()
+    let mut text = String::with_capacity(11 * lines.len());
+    for line in lines {
+        match line.plan_by.map(days::stored) {
+            Some(day) => text.push_str(&days::iso(day)),
+            None => text.push_str("-         "),
+        }
+        text.push(' ');
+    }
+    text
 }
 
 fn status(
@@ -271,11 +275,11 @@ fn status(
     key: i64,
     digest: Option<[u8; 32]>,
     flying: &Flying,
-) -> StatusRow {
+) -> Result<StatusRow, StoreError> {
     let aircraft = state.aircraft.and_then(|id| history.aircraft(id));
     let conflicts: Vec<String> =
         history.conflicts_of(engine).into_iter().map(Conflict::printed).collect();
-    StatusRow {
+    Ok(StatusRow {
         fleet_id: FLEET,
         engine_id: key,
         engine: Id::from(engine.0),
@@ -295,10 +299,10 @@ fn status(
         meter_seconds: history.meter_of(engine).map(|(meter, _)| meter.seconds()),
         logged: state.log == Log::Logged,
         wear_version: None,
-        flying: codec::write_flying(flying),
+        flying: codec::write_flying(flying)?,
         plan_by: String::new(),
         conflicts: codec::write_sentences(&conflicts),
-    }
+    })
 }
 
 #[diesel::dsl::auto_type(no_type_alias)]

@@ -1,28 +1,25 @@
 //! How the aircraft of an engine flies, as it is kept with the engine's status: plain numbers, as texts that read
 //! back to the same bit.
 
-use super::canonical::canonical;
-use super::fields::{Fields, as_day, as_whole, as_word, day, list, object, text, whole};
-use super::parse;
+use super::words::{Day, Word};
 use crate::error::StoreError;
 use chrono::NaiveDate;
 use gudgeon_life::sure::engine::Flying;
 use gudgeon_life::sure::rate::{CannotSay, Kind, Owner, Rate};
 use gudgeon_life::sure::season::Hemisphere;
-use serde_json::Value;
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::borrow::Cow;
 
 /// Writes all of it but the day up to which the engine is counted, which has a column of its own.
-pub(crate) fn write_flying(flying: &Flying) -> String {
-    let (rate, cannot_say) = match &flying.rate {
-        Ok(rate) => (rate_out(rate), Value::Null),
-        Err(why) => (Value::Null, cannot_say_out(*why)),
+pub(crate) fn write_flying(flying: &Flying) -> Result<String, StoreError> {
+    let row = FlyingRow {
+        cannot_say: flying.rate.as_ref().err().map(|why| Why::of(*why)),
+        flown_by: Word(flying.flown_by),
+        hemisphere: Word(flying.hemisphere),
+        rate: flying.rate.as_ref().ok().map(RateRow::of),
     };
-    canonical(&object([
-        ("cannot_say", cannot_say),
-        ("flown_by", text(flying.flown_by.word())),
-        ("hemisphere", text(flying.hemisphere.word())),
-        ("rate", rate),
-    ]))
+    serde_json::to_string(&row).map_err(|error| corrupt(&error.to_string()))
 }
 
 /// Reads it back.
@@ -30,85 +27,114 @@ pub(crate) fn read_flying(
     written: &str,
     counted_on: Option<NaiveDate>,
 ) -> Result<Flying, StoreError> {
-    let value = parse(written)?;
-    let it = Fields::of(&value, "how an aircraft flies")?;
-    let rate = match it.part("rate") {
-        Some(rate) => Ok(rate_in(rate)?),
-        None => Err(cannot_say_in(it.any("cannot_say")?)?),
+    let row: FlyingRow<'_> =
+        serde_json::from_str(written).map_err(|error| corrupt(&error.to_string()))?;
+    let rate = match (&row.rate, &row.cannot_say) {
+        (Some(rate), None) => Ok(rate.read().ok_or_else(|| corrupt("the kinds of owner"))?),
+        (None, Some(why)) => Err(why.read().ok_or_else(|| corrupt("why nothing can be said"))?),
+        _ => return Err(corrupt("a rate, or why there is none")),
     };
-    Ok(Flying {
-        rate,
-        flown_by: it.get("flown_by", as_word(Owner::ALL, Owner::word))?,
-        hemisphere: it.get("hemisphere", as_word(Hemisphere::ALL, Hemisphere::word))?,
-        counted_on,
-    })
+    Ok(Flying { rate, flown_by: row.flown_by.0, hemisphere: row.hemisphere.0, counted_on })
 }
 
-fn rate_out(rate: &Rate) -> Value {
-    let kinds: Vec<f64> =
-        rate.kinds.iter().flat_map(|it| [it.weight, it.shape, it.exposure_days]).collect();
-    object([
-        ("gaps", whole(rate.gaps)),
-        ("kinds", numbers(&kinds)),
-        ("last", day(rate.last)),
-        ("lump_hours", number(rate.lump_hours)),
-        ("months", numbers(&rate.months)),
-    ])
+fn corrupt(what: &str) -> StoreError {
+    StoreError::Corrupt(format!("how an aircraft flies: {what}"))
 }
 
-fn rate_in(value: &Value) -> Result<Rate, StoreError> {
-    let it = Fields::of(value, "a rate")?;
-    let told: [f64; 9] = exactly(&it, "kinds")?;
-    let mut kinds = [Kind::default(); 3];
-    for (kind, told) in kinds.iter_mut().zip(told.chunks_exact(3)) {
-        if let [weight, shape, exposure_days] = *told {
-            *kind = Kind { weight, shape, exposure_days };
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FlyingRow<'a> {
+    #[serde(borrow, skip_serializing_if = "Option::is_none")]
+    cannot_say: Option<Why<'a>>,
+    flown_by: Word<Owner>,
+    hemisphere: Word<Hemisphere>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rate: Option<RateRow>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RateRow {
+    gaps: u32,
+    /// Weight, shape and exposure of one kind of owner after the other.
+    kinds: Vec<Number>,
+    last: Day,
+    lump_hours: Number,
+    months: [Number; 12],
+}
+
+impl RateRow {
+    fn of(rate: &Rate) -> Self {
+        let kinds = rate.kinds.iter().flat_map(|it| [it.weight, it.shape, it.exposure_days]);
+        Self {
+            gaps: rate.gaps,
+            kinds: kinds.map(Number).collect(),
+            last: Day(rate.last),
+            lump_hours: Number(rate.lump_hours),
+            months: rate.months.map(Number),
         }
     }
-    Ok(Rate {
-        last: it.get("last", as_day)?,
-        gaps: it.get("gaps", |value| u32::try_from(as_whole(value)?).ok())?,
-        lump_hours: it.get("lump_hours", as_number)?,
-        kinds,
-        months: exactly(&it, "months")?,
-    })
+
+    fn read(&self) -> Option<Rate> {
+        let kind = |told: [Number; 3]| {
+            let [weight, shape, exposure_days] = told.map(|it| it.0);
+            Kind { weight, shape, exposure_days }
+        };
+        let (kinds, rest) = self.kinds.as_chunks();
+        let kinds = <[[Number; 3]; 3]>::try_from(kinds).ok().filter(|_| rest.is_empty())?;
+        Some(Rate {
+            last: self.last.0,
+            gaps: self.gaps,
+            lump_hours: self.lump_hours.0,
+            kinds: kinds.map(kind),
+            months: self.months.map(|it| it.0),
+        })
+    }
 }
 
-fn exactly<const N: usize>(fields: &Fields<'_>, key: &str) -> Result<[f64; N], StoreError> {
-    let told = fields.list_of(key, as_number)?;
-    <[f64; N]>::try_from(told.as_slice()).ok().ok_or_else(|| fields.unreadable(key))
+/// A real number, as the shortest text that reads back to the same.
+#[derive(Clone, Copy)]
+struct Number(f64);
+
+impl Serialize for Number {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.0.to_string())
+    }
 }
 
-fn numbers(numbers: &[f64]) -> Value {
-    list(numbers, |it| number(*it))
+impl<'de> Deserialize<'de> for Number {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = <Cow<'_, str>>::deserialize(deserializer)?;
+        let number = text.parse().ok().filter(|number: &f64| number.is_finite());
+        number.map(Self).ok_or_else(|| D::Error::custom(format!("`{text}` is not a number")))
+    }
 }
 
-/// The shortest text that reads back to the same number.
-fn number(number: f64) -> Value {
-    text(number.to_string())
+/// Why nothing can be said, and since when.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Why<'a> {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    on: Option<Day>,
+    #[serde(borrow)]
+    why: Cow<'a, str>,
 }
 
-fn as_number(value: &Value) -> Option<f64> {
-    value.as_str()?.parse().ok().filter(|number: &f64| number.is_finite())
-}
+impl Why<'_> {
+    fn of(why: CannotSay) -> Self {
+        let (why, on) = match why {
+            CannotSay::NoReading => ("no-reading", None),
+            CannotSay::MeterDecreases { on } => ("meter-decreases", Some(on)),
+            CannotSay::ReadingsTooOld { last } => ("readings-too-old", Some(last)),
+            CannotSay::RecordsContradict { from } => ("records-contradict", Some(from)),
+            CannotSay::NotInAircraft => ("not-in-aircraft", None),
+            CannotSay::ReadApart => ("read-apart", None),
+        };
+        Self { on: on.map(Day), why: Cow::Borrowed(why) }
+    }
 
-fn cannot_say_out(why: CannotSay) -> Value {
-    let (word, on) = match why {
-        CannotSay::NoReading => ("no-reading", None),
-        CannotSay::MeterDecreases { on } => ("meter-decreases", Some(on)),
-        CannotSay::ReadingsTooOld { last } => ("readings-too-old", Some(last)),
-        CannotSay::RecordsContradict { from } => ("records-contradict", Some(from)),
-        CannotSay::NotInAircraft => ("not-in-aircraft", None),
-        CannotSay::ReadApart => ("read-apart", None),
-    };
-    object([("on", on.map_or(Value::Null, day)), ("why", text(word))])
-}
-
-fn cannot_say_in(value: &Value) -> Result<CannotSay, StoreError> {
-    let it = Fields::of(value, "why nothing can be said")?;
-    let on = it.opt("on", as_day)?;
-    it.get("why", |why| {
-        Some(match (why.as_str()?, on) {
+    fn read(&self) -> Option<CannotSay> {
+        Some(match (self.why.as_ref(), self.on.as_ref().map(|day| day.0)) {
             ("no-reading", _) => CannotSay::NoReading,
             ("meter-decreases", Some(on)) => CannotSay::MeterDecreases { on },
             ("readings-too-old", Some(last)) => CannotSay::ReadingsTooOld { last },
@@ -117,7 +143,7 @@ fn cannot_say_in(value: &Value) -> Result<CannotSay, StoreError> {
             ("read-apart", _) => CannotSay::ReadApart,
             _ => return None,
         })
-    })
+    }
 }
 
 #[cfg(test)]
@@ -156,7 +182,7 @@ mod tests {
                 hemisphere: Hemisphere::Equator,
                 counted_on: Some(day("2026-06-02")),
             };
-            let written = write_flying(&flying);
+            let written = write_flying(&flying).expect("writable");
             assert_eq!(
                 read_flying(&written, flying.counted_on).expect("readable"),
                 flying,
@@ -165,9 +191,35 @@ mod tests {
         }
     }
 
+    // As the first version wrote it; rows like it lie in databases.
+    #[test]
+    fn what_the_first_version_wrote_is_read_and_written() {
+        let months = [r#""1""#; 12].join(",");
+        let written = format!(
+            r#"{{"flown_by":"club","hemisphere":"north","rate":{{"gaps":2,"kinds":["0.25","2","9.5","0.5","3","8","0.25","4","7"],"last":"2026-01-10","lump_hours":"3.5","months":[{months}]}}}}"#
+        );
+        let flying = read_flying(&written, None).expect("readable");
+        let rate = flying.rate.expect("a rate");
+        assert_eq!((rate.gaps, rate.last), (2, day("2026-01-10")));
+        assert!((rate.kinds[1].shape - 3.0).abs() < f64::EPSILON, "{rate:?}");
+        assert_eq!(write_flying(&flying).expect("writable"), written);
+        let written = r#"{"cannot_say":{"on":"2026-01-10","why":"meter-decreases"},"flown_by":"unknown","hemisphere":"south"}"#;
+        let flying = read_flying(written, None).expect("readable");
+        assert_eq!(flying.rate, Err(CannotSay::MeterDecreases { on: day("2026-01-10") }));
+        assert_eq!(write_flying(&flying).expect("writable"), written);
+    }
+
     #[test]
     fn what_cannot_be_a_number_is_told() {
-        let written = r#"{"flown_by":"club","hemisphere":"north","rate":{"gaps":0,"kinds":["1"],"last":"2026-01-10","lump_hours":"inf","months":[]}}"#;
-        assert!(read_flying(written, None).is_err_and(|error| error.to_string().contains("kinds")));
+        let row = |kinds: &str, lump: &str| {
+            let months = [r#""1""#; 12].join(",");
+            format!(
+                r#"{{"flown_by":"club","hemisphere":"north","rate":{{"gaps":0,"kinds":[{kinds}],"last":"2026-01-10","lump_hours":"{lump}","months":[{months}]}}}}"#
+            )
+        };
+        let error = read_flying(&row(r#""1""#, "3"), None).expect_err("one number of nine");
+        assert!(error.to_string().contains("kinds"), "{error}");
+        let error = read_flying(&row("", "inf"), None).expect_err("no number");
+        assert!(error.to_string().contains("`inf` is not a number"), "{error}");
     }
 }

@@ -7,6 +7,8 @@ use gudgeon_life::hours::Hours;
 use gudgeon_life::line::{Axis, Missing, Note};
 use gudgeon_life::programme::{Action, Class};
 use gudgeon_life::status::Beyond;
+use gudgeon_life::sure::rate::Owner;
+use gudgeon_life::sure::season::Hemisphere;
 use gudgeon_life::wear::{Caution, WhyNot};
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -64,7 +66,7 @@ macro_rules! worded {
     )*};
 }
 
-worded!(Action, Caution, Class, EventKind, Missing, Note, WhyNot);
+worded!(Action, Caution, Class, EventKind, Hemisphere, Missing, Note, Owner, WhyNot);
 
 impl Worded for Axis {
     const ALL: &'static [Self] = &[Self::Hours, Self::Calendar];
