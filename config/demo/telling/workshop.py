@@ -6,6 +6,7 @@ from telling import parts
 from telling.applies import applies
 from telling.count import figures, has_run_out, inspections
 from telling.days import add_months, hours, in_tenths
+from telling.measured import measurements
 from telling.programme import UNKNOWN
 from telling.record import Done, Finding
 from telling.requests import identifier
@@ -47,7 +48,10 @@ def visit(engine, day):
     renew_parts_if_due(engine, day)
     engine.visits += 1
     report_id = identifier("inspection", engine.serial, day, day=day)
-    post(engine, day, report_id, report(engine, day, work))
+    body = report(engine, day, work)
+    if found := measurements(engine):
+        body["measurements"] = found
+    post(engine, day, report_id, body)
     put_down(engine, day, work, usual_action)
     engine.since_visit = 0
 
