@@ -203,7 +203,7 @@ impl Wear {
         let says = match self.says {
             Says::Reaches { bound, point } => {
                 let point = point.map_or_else(String::new, |point| {
-                    format!("reaches its limit, {limit}, at about {} h, ", tens(point))
+                    format!("reaches its limit, {limit}, at about {} h, ", tens(point, bound))
                 });
                 let bound = bound.tenths_down();
                 format!("{point}not before {bound} h in {HOLDS_PERCENT} of 100 cases")
@@ -242,7 +242,26 @@ fn why_not(why: WhyNot, readings: usize) -> String {
     }
 }
 
-/// Hours to the nearest ten: an interval of wear supports no more.
-fn tens(hours: Hours) -> i64 {
-    (hours.seconds() + 18_000).div_euclid(36_000) * 10
+/// Hours to the nearest ten, as an interval of wear supports no more; to the next ten where the nearest one lies before
+/// what they cannot be before.
+fn tens(hours: Hours, not_before: Hours) -> i64 {
+    let nearest = (hours.seconds() + 18_000).div_euclid(36_000);
+    let least = (not_before.seconds() + 35_999).div_euclid(36_000);
+    nearest.max(least) * 10
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn about_when_is_never_before_what_it_is_not_before() {
+        let of = |tenths: i64| Hours::from_seconds(tenths * 360);
+        // Rounded by hand. 1083.0 h would be about 1080, but not when it is not before 1080.1.
+        assert_eq!(tens(of(9_549), of(9_433)), 950);
+        assert_eq!(tens(of(9_550), of(9_433)), 960);
+        assert_eq!(tens(of(10_830), of(10_800)), 1080);
+        assert_eq!(tens(of(10_830), of(10_801)), 1090);
+        assert_eq!(tens(of(10_801), of(10_801)), 1090);
+    }
 }
