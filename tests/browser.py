@@ -154,7 +154,7 @@ def engine_page(page: Page, address: str) -> None:
     for summary in summaries[1:]:
         summary.click()
     opened = page.evaluate("""[...document.querySelectorAll('details')]
-        .filter(it => it.open && it.querySelector('li').checkVisibility()).length""")
+        .filter(it => it.open && it.querySelector('li, td').checkVisibility()).length""")
     check("so does every other", opened == len(summaries) > 1, opened)
 
 

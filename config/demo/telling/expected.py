@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from telling import measured
 from telling.applies import applies
 from telling.count import LOST, Figures, Leg, figures, inspections
 from telling.days import hours, in_tenths
@@ -67,9 +68,14 @@ class Lines:
         count = self.engine.count(self.record)
         told = figures(item, count) if answer is True else NOBODY_KNOWS
         for position in item.positions or ["-"]:
-            yield self.line(item, position, told, count)
+            yield self.line(item, position, self.with_trend(item, position, told), count)
             if item.on_condition:
                 yield self.on_condition(item, position, inspections(item, told, count), count)
+
+    def with_trend(self, item, position, told):
+        """Figures with what was measured at a place looked at too."""
+        limit = self.programme.limits.get(measured.QUANTITY)
+        return Figures(told.by_hours + measured.legs(item, position, self.record, limit), told.by_day)
 
     def on_condition(self, item, position, told, count):
         """The inspection that lets an item run on past its extension, with the usual notice."""

@@ -111,6 +111,8 @@ class Programme:
         self.after = {item.id: item for item in items if item.after}
         self.parts = {item.id: item for item in items if item.component and not item.after}
         self.items = {item.id: item for item in items if not item.component and not item.after}
+        # The most that a quantity may be, where it wears up to a limit.
+        self.limits = {row["id"]: row["limit"]["max"] for row in rows["quantities"] if "max" in row.get("limit", {})}
         # The kinds of parts that the programme asks about.
         self.kinds = {item.component for item in items if item.component}
 

@@ -67,6 +67,8 @@ class Record:
     events: list = field(default_factory=list)
     readings: list = field(default_factory=list)
     concessions: list = field(default_factory=list)
+    # The clearances of the pistons at the engine's hours, by their places.
+    clearances: list = field(default_factory=list)
     found: Finding | None = None
     # The last day that a preservation is good for.
     preserved_until: date | None = None
