@@ -131,6 +131,7 @@ impl EngineSnapshot {
         let within = bench.into_iter().flatten();
         let within = within.filter(|it| it.outcome == Outcome::Judged(Verdict::Within)).count();
         let found = match fit {
+            0 if it.findings.is_empty() => "no findings reported".to_owned(),
             0 => "no place reported fit for use".to_owned(),
             fit => format!("{} found fit for use", counted_size(fit, "place")),
         };

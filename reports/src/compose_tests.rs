@@ -241,3 +241,22 @@ fn a_visit_is_proposed_and_the_last_inspection_told() {
     );
     assert_eq!(told.lines[0].details[2].value, "Fan belt lot L-22.");
 }
+
+// Nothing said of any place is not said to be unfit.
+#[test]
+fn an_inspection_without_findings_says_so() {
+    let mut snapshot = crate::fixtures_told::told_club();
+    for engine in &mut snapshot.engines {
+        if let Some(last) = &mut engine.told.last {
+            last.inspection.findings.clear();
+        }
+    }
+    let report = compose(&snapshot, week(), on(AS_OF), 40).expect("something to say");
+    let told = report.engines.iter().find(|it| it.name == "XX-006").expect("an engine");
+    assert_eq!(
+        told.blocks[2].points.last().map(String::as_str),
+        Some(
+            "No findings reported, 0 figures within limits of 1 measurement, 0 items reported done."
+        )
+    );
+}
