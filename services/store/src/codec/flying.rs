@@ -1,14 +1,13 @@
 //! How the aircraft of an engine flies, as it is kept with the engine's status: plain numbers, as texts that read
 //! back to the same bit.
 
-use super::words::{Day, Word};
+use super::words::{Day, Number, Word};
 use crate::error::StoreError;
 use chrono::NaiveDate;
 use gudgeon_life::sure::engine::Flying;
 use gudgeon_life::sure::rate::{CannotSay, Kind, Owner, Rate};
 use gudgeon_life::sure::season::Hemisphere;
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// Writes all of it but the day up to which the engine is counted, which has a column of its own.
@@ -89,24 +88,6 @@ impl RateRow {
             kinds: kinds.map(kind),
             months: self.months.map(|it| it.0),
         })
-    }
-}
-
-/// A real number, as the shortest text that reads back to the same.
-#[derive(Clone, Copy)]
-struct Number(f64);
-
-impl Serialize for Number {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(&self.0.to_string())
-    }
-}
-
-impl<'de> Deserialize<'de> for Number {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let text = <Cow<'_, str>>::deserialize(deserializer)?;
-        let number = text.parse().ok().filter(|number: &f64| number.is_finite());
-        number.map(Self).ok_or_else(|| D::Error::custom(format!("`{text}` is not a number")))
     }
 }
 

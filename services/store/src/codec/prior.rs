@@ -2,6 +2,7 @@
 //!
 //! Real numbers are text with as many digits as it takes to read back the very same number.
 
+use super::words::Number;
 use crate::error::StoreError;
 use gudgeon_life::decimal::Decimal;
 use gudgeon_life::hours::Hours;
@@ -28,13 +29,13 @@ struct ToldRow {
 struct FleetRow {
     of: WornRow,
     engines: usize,
-    intercept: String,
-    slope: String,
-    intercept_variance: String,
-    covariance: String,
-    slope_variance: String,
-    scatter_sd: String,
-    scatter_freedom: String,
+    intercept: Number,
+    slope: Number,
+    intercept_variance: Number,
+    covariance: Number,
+    slope_variance: Number,
+    scatter_sd: Number,
+    scatter_freedom: Number,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -92,13 +93,13 @@ pub(crate) fn write_fleets(fleets: &BTreeMap<Worn, Fleet>) -> Result<String, Sto
         FleetRow {
             of: WornRow::of(worn),
             engines,
-            intercept: mean.intercept.to_string(),
-            slope: mean.slope.to_string(),
-            intercept_variance: covariance.intercept.to_string(),
-            covariance: covariance.both.to_string(),
-            slope_variance: covariance.slope.to_string(),
-            scatter_sd: scatter_sd.to_string(),
-            scatter_freedom: scatter_freedom.to_string(),
+            intercept: Number(mean.intercept),
+            slope: Number(mean.slope),
+            intercept_variance: Number(covariance.intercept),
+            covariance: Number(covariance.both),
+            slope_variance: Number(covariance.slope),
+            scatter_sd: Number(scatter_sd),
+            scatter_freedom: Number(scatter_freedom),
         }
     };
     written(&fleets.iter().map(row).collect::<Vec<_>>())
@@ -106,17 +107,16 @@ pub(crate) fn write_fleets(fleets: &BTreeMap<Worn, Fleet>) -> Result<String, Sto
 
 /// Reads it.
 pub(crate) fn read_fleets(text: &str) -> Result<BTreeMap<Worn, Fleet>, StoreError> {
-    let number = |text: &String| text.parse::<f64>().ok();
     let read = |row: &FleetRow| {
         let fleet = Fleet {
-            mean: Line { intercept: number(&row.intercept)?, slope: number(&row.slope)? },
+            mean: Line { intercept: row.intercept.0, slope: row.slope.0 },
             covariance: Covariance {
-                intercept: number(&row.intercept_variance)?,
-                both: number(&row.covariance)?,
-                slope: number(&row.slope_variance)?,
+                intercept: row.intercept_variance.0,
+                both: row.covariance.0,
+                slope: row.slope_variance.0,
             },
-            scatter_sd: number(&row.scatter_sd)?,
-            scatter_freedom: number(&row.scatter_freedom)?,
+            scatter_sd: row.scatter_sd.0,
+            scatter_freedom: row.scatter_freedom.0,
             engines: row.engines,
         };
         Some((row.of.read()?, fleet)).filter(|_| fleet.is_usable())

@@ -1,4 +1,4 @@
-//! Hours, days and the words of a due line as its JSON writes them.
+//! Hours, days, real numbers and words as the JSON of what is worked out writes them.
 
 use crate::days;
 use chrono::NaiveDate;
@@ -43,6 +43,24 @@ impl<'de> Deserialize<'de> for Day {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = <Cow<'_, str>>::deserialize(deserializer)?;
         text.parse().map(Self).map_err(D::Error::custom)
+    }
+}
+
+/// A real number, as the shortest text that reads back to the same.
+#[derive(Clone, Copy)]
+pub(super) struct Number(pub(super) f64);
+
+impl Serialize for Number {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.0.to_string())
+    }
+}
+
+impl<'de> Deserialize<'de> for Number {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = <Cow<'_, str>>::deserialize(deserializer)?;
+        let number = text.parse().ok().filter(|number: &f64| number.is_finite());
+        number.map(Self).ok_or_else(|| D::Error::custom(format!("`{text}` is not a number")))
     }
 }
 
