@@ -12,7 +12,7 @@ from statistics import linear_regression
 from telling.count import Leg
 
 QUANTITY, UNIT, ITEM = "piston-clearance", "mm", "pistons-and-rings"
-# By how many thousandths a reading is off, in turn: nobody's hand is quite steady, and each piston has a life of its own.
+# By how many thousandths a reading is off, in turn: no hand is quite steady, and each piston has a life of its own.
 OFF = {"mag": [0, 1, -1, 2, 0, -2], "pto": [3, 2, 4, 3, 5, 3]}
 # A piston has run in after so many hours, in tenths.
 RUN_IN = 500
